@@ -1,0 +1,1 @@
+"""Pieces that pages share: the graph frame, the ribbon row, forms, messages."""

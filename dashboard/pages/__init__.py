@@ -1,0 +1,1 @@
+"""Pages, one per job of the trade."""

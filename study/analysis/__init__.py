@@ -1,0 +1,1 @@
+"""Numbers in, estimates out: no database, no clock, no drawing."""

@@ -1,0 +1,1 @@
+"""The jobs: one function a use case, one transaction a writing."""

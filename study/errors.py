@@ -1,0 +1,59 @@
+"""Errors a person meets: each says what happened, with the value, and what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class DwellbookError(Exception):
+    """A refusal that a person can act on: *what* happened and what to *do*."""
+
+    def __init__(self, what: str, do: str) -> None:
+        self.what = what
+        self.do = do
+        super().__init__(f"{what} {do}".strip())
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong in a file, with its place.
+
+    ``row`` counts as a person counts in a spreadsheet (the header is row 1); 0 means the whole file.
+    """
+
+    row: int
+    column: str
+    value: str
+    what: str
+    do: str
+
+    def sentence(self) -> str:
+        """The problem in one line, place first."""
+        place = ", ".join(part for part in (f"row {self.row}" if self.row else "", self.column) if part) or "whole file"
+        shown = f" “{self.value}”" if self.value else ""
+        return f"{place}:{shown} {self.what} {self.do}".strip()
+
+
+class FileRefused(DwellbookError):
+    """A file that was not taken, with all of its problems; nothing was written."""
+
+    def __init__(self, file: str, problems: Sequence[Problem]) -> None:
+        self.file = file
+        self.problems = tuple(sorted(problems, key=lambda problem: problem.row))
+        lines = "\n".join(f"  {problem.sentence()}" for problem in self.problems)
+        count = len(self.problems)
+        things = "1 problem" if count == 1 else f"{count} problems"
+        super().__init__(f"{file}: {things}; nothing was written.\n{lines}", "")
+
+
+class NotAStudy(DwellbookError):
+    """A file that is not a study, is newer than this program, or cannot be opened for the work."""
+
+
+class Unknown(DwellbookError):
+    """A name or code that the study does not hold."""
+
+
+class NotPossible(DwellbookError):
+    """An act that the state of the study does not allow."""

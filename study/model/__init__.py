@@ -1,0 +1,1 @@
+"""The nouns of the trade, frozen: no files, no database, no clock."""

@@ -1,0 +1,57 @@
+"""Decisions: a duration issued under a name, and what it was based on."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from study.model.reading import CouponHistory
+
+
+def evidence_digest(histories: Iterable[CouponHistory]) -> str:
+    """SHA-256 over everything about the coupons that can move an estimate; the order of coupons does not matter."""
+    rows = []
+    for history in histories:
+        readings = [
+            [r.kind, r.unit, str(r.lower), str(r.upper), r.pattern, r.side, list(r.lab) if r.lab else None]
+            for _, r in sorted(history.readings.items())
+        ]
+        rows.append(
+            json.dumps(
+                [
+                    history.code, history.set_key, history.role, history.test, history.pull_kind, history.pull_group,
+                    history.planned_group, history.dwell_days, history.last_seen_days, readings,
+                ]
+            )
+        )  # fmt: skip
+    return hashlib.sha256("\n".join(sorted(rows)).encode()).hexdigest()
+
+
+@dataclass(frozen=True)
+class Decision:
+    """One issued maximum display duration."""
+
+    number: int
+    pairing: str
+    """Key of the evidence group: the pairing, with its lot or protocol where those are not pooled."""
+    outcome: str
+    days: int | None
+    bound_days: float | None
+    limiting: str
+    reason: str
+    interim: bool
+    """Issued at a look the protocol did not name as a decision pull."""
+    protocol_digest: str
+    rule: str
+    """The decision rule as JSON text."""
+    evidence_digest: str
+    change_seen: int
+    """Number of the last change the evidence held."""
+    seed: int
+    versions: str
+    """Versions of Dwellbook and the numerical libraries, as JSON text."""
+    issued_by: str
+    issued_at: datetime

@@ -1,0 +1,25 @@
+"""Signatures: who does an act, when, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from study.errors import DwellbookError
+
+
+@dataclass(frozen=True)
+class Signature:
+    """A name that is never empty, the moment of the act (with its offset), and the reason where one is owed."""
+
+    by: str
+    at: datetime
+    why: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.by.strip():
+            raise DwellbookError("Nobody's name stands under this act.", "Give it with --by or in DWELLBOOK_BY.")
+
+    def because(self, why: str) -> Signature:
+        """The same signature with a reason."""
+        return Signature(by=self.by, at=self.at, why=why)

@@ -1,0 +1,71 @@
+"""Pulls: when a coupon is due, and how it left its placement."""
+
+from __future__ import annotations
+
+import calendar
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from study.model.protocol import Schedule, ScheduledPull
+
+PULL_KINDS = ("pulled", "pulled in error", "released by itself", "lost", "damaged")
+"""How a coupon leaves its placement. Pulled in error keeps its reading at its true age."""
+READABLE_KINDS = ("pulled", "pulled in error")
+
+
+def add_months(start: date, months: int) -> date:
+    """Calendar months added to a date, clamped to the month's last day (31 Jan + 1 = 28 Feb)."""
+    year, month = divmod(start.year * 12 + start.month - 1 + months, 12)
+    return date(year, month + 1, min(start.day, calendar.monthrange(year, month + 1)[1]))
+
+
+def due_on(placed_on: date, pull: ScheduledPull) -> date:
+    """The day a scheduled pull falls on, always counted from the actual placement."""
+    return add_months(placed_on, pull.months) if pull.months else placed_on + timedelta(weeks=pull.weeks)
+
+
+@dataclass(frozen=True)
+class PullEvent:
+    """How and when one coupon left its placement."""
+
+    code: str
+    kind: str
+    on: date
+    last_seen_on: date | None = None
+    """For a coupon that released by itself: the last day it was seen holding."""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class DuePull:
+    """One scheduled pull of one set, as it stands on a day."""
+
+    set_key: str
+    pairing: str
+    title: str
+    pull_label: str
+    due_on: date
+    window_from: date
+    window_to: date
+    codes: tuple[str, ...]
+    """Coupons still to be pulled."""
+    state: str
+    """overdue (the window has closed), due (inside the window) or next (still ahead)."""
+
+
+def pull_state(on: date, due: date, window_days: int) -> str:
+    """Where a day stands against a pull's window: overdue, due or next."""
+    if on > due + timedelta(days=window_days):
+        return "overdue"
+    return "due" if on >= due - timedelta(days=window_days) else "next"
+
+
+def pull_group(schedule: Schedule, placed_on: date, pulled_on: date) -> str:
+    """The pull a coupon belongs to by its real date: a scheduled one in whose window it fell, else its own age.
+
+    A coupon pulled in error thus joins the pull it was really part of, not the one it was meant for.
+    """
+    for pull in schedule.pulls:
+        if abs((pulled_on - due_on(placed_on, pull)).days) <= pull.window_days:
+            return pull.label
+    return f"{(pulled_on - placed_on).days} d"

@@ -1,0 +1,61 @@
+"""Readings: what was typed, what it is worth as an interval, and the coupon's history they belong to."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from datetime import date
+
+READING_KINDS = ("removal_force", "failure_pattern", "residue_grade", "colour_before", "colour_after", "hold_angle")
+"""What one reading row can be; ΔE*00 is worked out from colour_before and colour_after of the same spot."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One thing read on one coupon, as typed and as normalised.
+
+    ``lower`` and ``upper`` bound the value on the normal unit (N per dot, N/m, grade, degree): equal for an exact
+    value; ``upper`` infinite for "at least" (>50); ``lower`` minus infinity for "at most" (<0.05); apart for a
+    residue grade typed "3-4". Failure patterns carry ``pattern`` and ``side``, colours carry L*, a*, b*.
+    """
+
+    code: str
+    kind: str
+    read_on: date
+    typed: str
+    unit: str = ""
+    lower: float = math.nan
+    upper: float = math.nan
+    pattern: str = ""
+    side: str = ""
+    lab: tuple[float, float, float] | None = None
+    number: int = 0
+    """The reading's number in the study file; 0 before it is saved."""
+
+    @property
+    def exact(self) -> bool:
+        """Whether the value is known as one number."""
+        return self.lower == self.upper
+
+
+@dataclass(frozen=True)
+class CouponHistory:
+    """One coupon as the analysis sees it: when it dwelt, how it left, and its readings in force."""
+
+    code: str
+    set_key: str
+    role: str
+    test: str
+    lot: str
+    pull_kind: str
+    """One of model.pull.PULL_KINDS."""
+    pull_group: str
+    """The pull it was really part of (model.pull.pull_group); coupons of one set and group were read together."""
+    planned_group: str
+    """Label of the pull it was destined to; empty for a spare."""
+    dwell_days: float
+    """From placement to the pull, or to the day it was found released, lost or damaged."""
+    last_seen_days: float = 0.0
+    """For self-release: the last dwell at which it was seen holding."""
+    readings: dict[str, Reading] = field(default_factory=dict)
+    """By kind; at most one in force of each."""

@@ -1,0 +1,1 @@
+"""Nouns drawn and tabulated: no statistics, no SQL."""

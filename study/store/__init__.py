@@ -1,0 +1,1 @@
+"""The study file: the only SQL in the project."""
