@@ -33,8 +33,11 @@ def coupon_code(number: int) -> str:
     ValueError
         Beyond the 279 841 codes of one study.
     """
-    if not 0 <= number < len(ALPHABET) ** BODY_LENGTH:
+    codes = len(ALPHABET) ** BODY_LENGTH
+    if not 0 <= number < codes:
         raise ValueError(f"{number} is beyond the codes of one study")
+    # Neighbours on the shelf get codes that differ in several places; a prime other than 23 keeps them distinct.
+    number = (number * 104_729 + 40_503) % codes
     body = ""
     for _ in range(BODY_LENGTH):
         number, digit = divmod(number, len(ALPHABET))
@@ -69,7 +72,10 @@ class CouponSet:
 
     key: str
     pairing: str
+    """Empty for a blank, which carries no adhesive."""
     lot: str
+    substrate: str
+    environment: str
     protocol_digest: str
     placed_on: date
     role: str

@@ -1,0 +1,105 @@
+"""Protocol files: TOML read into a Protocol, each fault with its key and what to do."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from study.errors import FileRefused, Problem
+from study.model.protocol import Protocol
+from study.resources import folder
+
+METHODS_FILE = "test_methods.toml"
+SOURCES_FILE = "sources.toml"
+
+ADVICE = {
+    "extra_forbidden": "Take it out or correct its spelling.",
+    "missing": "Add it.",
+    "literal_error": "Write one of the words offered.",
+    "greater_than": "Correct the number.",
+    "less_than": "Correct the number.",
+}
+
+
+def known_protocols() -> dict[str, Path]:
+    """The protocol files that come with Dwellbook, by key."""
+    return {
+        path.stem: path
+        for path in sorted(folder("protocols").glob("*.toml"))
+        if path.name not in (METHODS_FILE, SOURCES_FILE)
+    }
+
+
+def parse_protocol(path: Path, *, methods: Path | None = None, sources: Path | None = None) -> Protocol:
+    """The protocol in a TOML file, with the test methods it names filled in.
+
+    Parameters
+    ----------
+    path : Path
+        The protocol file.
+    methods, sources : Path, optional
+        Files of test methods and sources; those beside the protocol if they are there, else Dwellbook's own.
+
+    Raises
+    ------
+    FileRefused
+        With every fault: the file, the key, what is wrong and what to do.
+    """
+    methods = methods or _beside_or_own(path, METHODS_FILE)
+    sources = sources or _beside_or_own(path, SOURCES_FILE)
+    content = _toml(path)
+    described = {entry.get("key"): entry for entry in _toml(methods).get("test_method", [])}
+    wanted: list[Any] = []
+    for test in content.get("tests", []):
+        if isinstance(test, dict):
+            wanted += [test.get("method"), *test.get("then_read", [])]
+    content["methods"] = [described[key] for key in dict.fromkeys(wanted) if key in described]
+    try:
+        protocol = Protocol.model_validate(content)
+    except ValidationError as fault:
+        raise FileRefused(path.name, [_problem(error) for error in fault.errors()]) from None
+    unsourced = sorted(_source_keys(protocol) - set(_toml(sources)))
+    if unsourced:
+        raise FileRefused(
+            path.name,
+            [
+                Problem(0, "sources", key, "is not in the file of sources.", f"Describe it once in {sources.name}.")
+                for key in unsourced
+            ],
+        )
+    return protocol
+
+
+def _beside_or_own(path: Path, name: str) -> Path:
+    beside = path.with_name(name)
+    return beside if beside.is_file() else folder("protocols") / name
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text("utf-8"))
+    except FileNotFoundError:
+        raise FileRefused(
+            path.name,
+            [Problem(0, "", str(path), "is not there.", f"Known protocols: {', '.join(known_protocols())}.")],
+        ) from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+        what = f"is not readable as TOML: {fault}."
+        raise FileRefused(path.name, [Problem(0, "", "", what, "Correct the line it names.")]) from None
+
+
+def _source_keys(protocol: Protocol) -> set[str]:
+    parts = (*protocol.methods, *protocol.criteria, protocol.schedule, protocol.rule, protocol)
+    return {key for part in parts for key in part.sources}
+
+
+def _problem(error: Any) -> Problem:
+    place = ""
+    for step in error["loc"]:
+        place += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if place else str(step)
+    value = "" if isinstance(error["input"], dict) else str(error["input"])
+    what = error["msg"].removeprefix("Value error, ").rstrip(".")
+    return Problem(0, place, value, f"{what}.", ADVICE.get(error["type"], "Correct it in the file."))

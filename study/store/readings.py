@@ -1,0 +1,89 @@
+"""Readings on file: entered by one change, superseded by another, as known at any change."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import Any
+
+from study.model.reading import Reading
+from study.store.study_file import StudyFile
+
+_NUMBERED = ("removal_force", "residue_grade", "hold_angle")
+
+
+def save_readings(study: StudyFile, readings: Iterable[Reading], *, change: int) -> None:
+    """New readings, within the caller's change. Unbounded sides are kept as NULL."""
+    study.db.table("readings").insert_all(
+        {
+            "code": reading.code,
+            "kind": reading.kind,
+            "read_on": reading.read_on.isoformat(),
+            "typed": reading.typed,
+            "unit": reading.unit,
+            "lower": _finite(reading.lower),
+            "upper": _finite(reading.upper),
+            "pattern": reading.pattern,
+            "side": reading.side,
+            "l_star": reading.lab[0] if reading.lab else None,
+            "a_star": reading.lab[1] if reading.lab else None,
+            "b_star": reading.lab[2] if reading.lab else None,
+            "entered_change": change,
+        }
+        for reading in readings
+    )
+
+
+def supersede_reading(study: StudyFile, number: int, *, change: int) -> None:
+    """Mark one reading as superseded; it stays on file."""
+    study.db.execute("UPDATE readings SET superseded_change = ? WHERE id = ?", [change, number])
+
+
+def fetch_readings(study: StudyFile, code: str) -> list[tuple[Reading, dict[str, Any]]]:
+    """Every reading of one coupon, superseded ones too, each with who entered and who superseded it, and why."""
+    rows = study.rows(
+        "SELECT r.*, e.by AS entered_by, e.at AS entered_at, s.by AS superseded_by, s.at AS superseded_at, s.why AS why "
+        "FROM readings r JOIN changes e ON e.number = r.entered_change "
+        "LEFT JOIN changes s ON s.number = r.superseded_change WHERE r.code = :code ORDER BY r.id",
+        code=code,
+    )
+    trail = ("entered_by", "entered_at", "superseded_by", "superseded_at", "why")
+    return [(reading_of(row), {name: row[name] for name in trail}) for row in rows]
+
+
+def fetch_in_force(study: StudyFile, code: str) -> dict[str, Reading]:
+    """The readings in force of one coupon, by kind."""
+    rows = study.rows("SELECT * FROM readings WHERE code = :code AND superseded_change IS NULL ORDER BY id", code=code)
+    return {row["kind"]: reading_of(row) for row in rows}
+
+
+def fetch_kinds_read(study: StudyFile) -> dict[str, set[str]]:
+    """Which kinds are in force for each coupon that has any."""
+    found: dict[str, set[str]] = {}
+    for row in study.rows("SELECT code, kind FROM readings WHERE superseded_change IS NULL"):
+        found.setdefault(row["code"], set()).add(row["kind"])
+    return found
+
+
+def reading_of(row: Mapping[str, Any]) -> Reading:
+    """A reading from its row."""
+    numbered = row["kind"] in _NUMBERED
+    lower, upper = row["lower"], row["upper"]
+    return Reading(
+        code=row["code"],
+        kind=row["kind"],
+        read_on=date.fromisoformat(row["read_on"]),
+        typed=row["typed"],
+        unit=row["unit"],
+        lower=(-math.inf if lower is None else lower) if numbered else math.nan,
+        upper=(math.inf if upper is None else upper) if numbered else math.nan,
+        pattern=row["pattern"],
+        side=row["side"],
+        lab=None if row["l_star"] is None else (row["l_star"], row["a_star"], row["b_star"]),
+        number=row["id"],
+    )
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
