@@ -27,6 +27,8 @@ class Observation:
     by_days: float
     why: str
     """The readings it came from, in words."""
+    released: bool = False
+    """It released by itself: its interval is its own, but it is counted at the pull it was meant for."""
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,146 @@
+"""Acceptance: what the readings of one coupon are worth under one criterion."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from study.model.protocol import Criterion
+from study.model.reading import CouponHistory, Reading
+
+SUBSTRATE_BREAKS = ("SF", "CSF", "DF")
+"""Failure patterns in which the substrate gave way before the bond: the bond held at least the force read."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One coupon under one criterion: bounds of its value, and what follows from them."""
+
+    lower: float
+    upper: float
+    unacceptable: bool | None
+    """None: the reading does not decide it."""
+    stop: bool
+    why: str
+
+
+def coupon_verdict(
+    history: CouponHistory, *, criterion: Criterion, limit: float | None, faces_object: bool
+) -> Verdict | None:
+    """Judge one coupon by one criterion.
+
+    Parameters
+    ----------
+    history : CouponHistory
+        The coupon with its readings in force.
+    criterion : Criterion
+        What is unacceptable.
+    limit : float or None
+        The limit in the criterion's unit; already worked out where it is a share of time zero.
+    faces_object : bool
+        Whether the substrate stands for an object, so that harm to it stops the pairing.
+
+    Returns
+    -------
+    Verdict or None
+        None where the coupon does not carry the quantity. Equal to the limit is acceptable.
+    """
+    if criterion.quantity == "failure_pattern":
+        return _pattern_verdict(history.readings.get("failure_pattern"), criterion, faces_object)
+    bounds = _value_bounds(history, criterion.quantity)
+    if bounds is None or limit is None:
+        return None
+    lower, upper, strict, words = bounds
+    unacceptable = _beyond(lower, upper, strict, limit, criterion.unacceptable)
+    stop = criterion.stop is not None and _beyond(lower, upper, strict, criterion.stop, criterion.unacceptable) is True
+    side = "acceptable" if unacceptable is False else "unacceptable" if unacceptable else "not decided"
+    relation = "above" if criterion.unacceptable == "above" else "below"
+    return Verdict(
+        lower, upper, unacceptable, stop, f"{words}, {side} (unacceptable {relation} {limit:g} {criterion.unit})"
+    )
+
+
+def _beyond(lower: float, upper: float, strict: tuple[bool, bool], limit: float, direction: str) -> bool | None:
+    if direction == "below":
+        lower, upper, limit, strict = -upper, -lower, -limit, strict[::-1]
+    if lower > limit or (lower == limit and strict[0]):
+        return True
+    return False if upper <= limit else None
+
+
+def _value_bounds(history: CouponHistory, quantity: str) -> tuple[float, float, tuple[bool, bool], str] | None:
+    """Bounds of a value, whether each is exclusive (typed with < or >), and where they come from in words."""
+    if quantity == "discoloration":
+        return _colour_bounds(history.readings)
+    reading = history.readings.get(quantity)
+    if reading is None or math.isnan(reading.lower) or math.isnan(reading.upper):
+        return None
+    typed = reading.typed.strip()
+    strict = (typed[:1] == ">" and typed[1:2] != "=", typed[:1] == "<" and typed[1:2] != "=")
+    name = quantity.replace("_", " ")
+    words = f"{name} {typed or format(reading.lower, 'g')} {reading.unit}".strip()
+    lower, upper = reading.lower, reading.upper
+    pattern = history.readings.get("failure_pattern")
+    if quantity == "removal_force" and pattern is not None and pattern.pattern in SUBSTRATE_BREAKS:
+        upper, strict = math.inf, (strict[0], False)
+        words += f", at least, because the substrate broke first ({pattern.pattern})"
+    return lower, upper, strict, words
+
+
+def _colour_bounds(readings: Mapping[str, Reading]) -> tuple[float, float, tuple[bool, bool], str] | None:
+    from study.analysis.discoloration import colour_difference
+
+    before, after = readings.get("colour_before"), readings.get("colour_after")
+    if before is None or after is None or before.lab is None or after.lab is None:
+        return None
+    change = float(colour_difference(before=np.array(before.lab), after=np.array(after.lab)))
+    return change, change, (False, False), f"ΔE*00 {change:.2f} between the spot before placing and after removal"
+
+
+def _pattern_verdict(reading: Reading | None, criterion: Criterion, faces_object: bool) -> Verdict | None:
+    if reading is None or not reading.pattern:
+        return None
+    on_mount = reading.side == "mount"
+    unacceptable = reading.pattern in criterion.patterns and not on_mount
+    stop = faces_object and reading.pattern in criterion.stop_patterns and not on_mount
+    words = f"failure pattern {reading.pattern}" + (f", side {reading.side}" if reading.side else "")
+    if on_mount and reading.pattern in criterion.patterns:
+        words += ", a break in the mount alone"
+    words += ", unacceptable" if unacceptable else ", acceptable"
+    return Verdict(math.nan, math.nan, unacceptable, stop, words)
+
+
+def time_zero_limits(histories: Sequence[CouponHistory], *, criterion: Criterion) -> dict[str, float | None]:
+    """The limit for each lot: the criterion's own, or its share of the lot's time-zero geometric mean.
+
+    Parameters
+    ----------
+    histories : sequence of CouponHistory
+        All coupons of the pairing.
+    criterion : Criterion
+        With ``of_time_zero`` its limit is a share of the mean at time zero.
+
+    Returns
+    -------
+    dict
+        Lot to limit; None for a lot without an exact positive time-zero reading.
+
+    Source
+    ------
+    [common-practice]: a destructive reading has no own time zero, so the set's geometric mean stands for it.
+    """
+    lots = sorted({history.lot for history in histories})
+    if not criterion.of_time_zero or criterion.limit is None:
+        return dict.fromkeys(lots, criterion.limit)
+    logs: dict[str, list[float]] = {lot: [] for lot in lots}
+    for history in histories:
+        bounds = _value_bounds(history, criterion.quantity) if history.role == "time-zero" else None
+        if bounds is not None and bounds[0] == bounds[1] and bounds[0] > 0:
+            logs[history.lot].append(math.log(bounds[0]))
+    return {
+        lot: criterion.limit * math.exp(math.fsum(found) / len(found)) if found else None
+        for lot, found in logs.items()
+    }
