@@ -1,0 +1,249 @@
+"""Curve: acceptable share against dwell time, with no shape assumed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from study.errors import NotPossible
+from study.model.estimate import ShareCurve
+
+CERTIFICATE = 1e-8
+"""Largest directional derivative allowed at the solution, per coupon."""
+ROUNDS = 5000
+
+
+def share_curve(
+    *, after_days: np.ndarray, by_days: np.ndarray, count: np.ndarray | None = None, confidence: float = 0.95
+) -> ShareCurve:
+    """Share of coupons still acceptable against dwell time: the nonparametric maximum-likelihood estimate.
+
+    Parameters
+    ----------
+    after_days : (n,) float array [d]
+        Last dwell at which coupon i was seen acceptable; 0 if never looked at before.
+    by_days : (n,) float array [d]
+        First dwell at which it was seen unacceptable; inf if never.
+    count : (n,) int array, optional
+        Coupons a row stands for; 1 as a rule.
+    confidence : float
+        One-sided confidence of each limit of the band, which is given for one-look data.
+
+    Returns
+    -------
+    ShareCurve
+
+    Raises
+    ------
+    NotPossible
+        For intervals that are reversed, empty or negative, counts of 0 or below, or no coupon that tells anything.
+
+    Source
+    ------
+    [turnbull1976]; [ayer1955] for one look per coupon, [groeneboom1992] for mixed intervals; [kim2020] for the band.
+    """
+    after, by, weight = _tidy_intervals(after_days, by_days, count)
+    one_look = bool(np.all((after == 0) | np.isinf(by)))
+    if one_look:
+        return _one_look_curve(after, by, weight, confidence)
+    return _mixed_curve(after, by, weight)
+
+
+def _tidy_intervals(
+    after_days: np.ndarray, by_days: np.ndarray, count: np.ndarray | None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Checked intervals with alike ones counted together, in order of time."""
+    after, by = np.asarray(after_days, float), np.asarray(by_days, float)
+    weight = np.ones(after.size) if count is None else np.asarray(count, float)
+    if np.any(np.isnan(after)) or np.any(np.isnan(by)) or np.any(after < 0) or np.any(after >= by):
+        raise NotPossible(
+            "An interval is negative, empty or reversed.", "Give the last look before it, and the first look at which it was."
+        )
+    if np.any(~(weight > 0)):
+        raise NotPossible("A row stands for no coupon.", "Give a count of 1 or more.")
+    tells = (after > 0) | np.isfinite(by)
+    if not tells.any():
+        raise NotPossible("No coupon tells anything about its time to unacceptable.", "Pull and read at least one.")
+    rows, back = np.unique(np.column_stack([after, by])[tells], axis=0, return_inverse=True)
+    return rows[:, 0], rows[:, 1], np.bincount(back.ravel(), weights=weight[tells])
+
+
+def _one_look_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray, confidence: float) -> ShareCurve:
+    """Weighted isotonic regression of the unacceptable fraction on dwell time; exact."""
+    from scipy.optimize import isotonic_regression
+
+    bad = np.isfinite(by)
+    days, back = np.unique(np.where(bad, by, after), return_inverse=True)
+    read = np.bincount(back, weights=weight)
+    unacceptable = np.bincount(back, weights=weight * bad)
+    fitted = np.clip(isotonic_regression(unacceptable / read, weights=read).x, 0, 1)
+    starts = np.flatnonzero(np.diff(fitted, prepend=0.0) > 1e-12)
+    left = np.concatenate([[0.0], days])[starts]
+    mass = np.diff(fitted[starts], prepend=0.0)
+    lower, upper = share_band(days=days, read=read, unacceptable=unacceptable, confidence=confidence)
+    return _steps(
+        left, days[starts], mass, tail_from=float(days[-1]), method="weighted isotonic regression, one look per coupon",
+        certificate=0.0, band=(days, lower, upper),
+    )  # fmt: skip
+
+
+def _steps(
+    left: np.ndarray, right: np.ndarray, mass: np.ndarray, *, tail_from: float, method: str, certificate: float,
+    band: tuple[np.ndarray, np.ndarray, np.ndarray] | None = None,
+) -> ShareCurve:  # fmt: skip
+    kept = mass > 1e-12
+    left, right, mass = left[kept], right[kept], mass[kept]
+    rest = 1 - float(mass[np.isfinite(right)].sum())
+    finite = np.isfinite(right)
+    left, right, mass = left[finite], right[finite], mass[finite]
+    acceptable = np.clip(1 - np.cumsum(mass), 0, 1)
+    if rest > 1e-12:
+        left, right = np.append(left, tail_from), np.append(right, math.inf)
+        mass, acceptable = np.append(mass, rest), np.append(acceptable, 0.0)
+    days, lower, upper = band if band is not None else (np.empty(0), np.empty(0), np.empty(0))
+    return ShareCurve(
+        after_days=tuple(left.tolist()), by_days=tuple(right.tolist()), mass=tuple(mass.tolist()),
+        acceptable=tuple(acceptable.tolist()), method=method, certificate=certificate,
+        band_days=tuple(days.tolist()), band_lower=tuple(lower.tolist()), band_upper=tuple(upper.tolist()),
+    )  # fmt: skip
+
+
+def share_band(
+    *, days: np.ndarray, read: np.ndarray, unacceptable: np.ndarray, confidence: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Valid limits of the acceptable share at each look: the nearest m looks on the safe side, counted exactly.
+
+    Parameters
+    ----------
+    days : (K,) float array [d]
+        Distinct dwells, rising.
+    read, unacceptable : (K,) float arrays
+        Coupons at each.
+    confidence : float
+        One-sided confidence of each limit.
+
+    Returns
+    -------
+    tuple of two (K,) float arrays
+        Lower and upper limit. A coupon looked at later is at least as likely to be unacceptable, so counting it can
+        only lower the lower limit; the same backwards for the upper. Looks of one day are never divided.
+
+    Source
+    ------
+    [kim2020], valid interval with m = ceil(n^(2/3)).
+    """
+    from scipy.special import betaincinv
+
+    nearest = math.ceil(round(float(read.sum()) ** (2 / 3), 9))
+    ahead, behind = (np.concatenate([[0.0], np.cumsum(values)]) for values in (read, unacceptable))
+    k = days.size
+    to = np.minimum(np.searchsorted(ahead, ahead[:-1] + nearest - 1e-9), k)
+    back = np.maximum(np.searchsorted(ahead, ahead[1:] - nearest + 1e-9, side="right") - 1, 0)
+    n, bad = np.round(ahead[to] - ahead[:-1]), np.round(behind[to] - behind[:-1])
+    lower = np.where(bad == n, 0.0, 1 - betaincinv(bad + 1, np.maximum(n - bad, 1), confidence))
+    n, bad = np.round(ahead[1:] - ahead[back]), np.round(behind[1:] - behind[back])
+    upper = np.where(bad == 0, 1.0, 1 - betaincinv(np.maximum(bad, 1), n - bad + 1, 1 - confidence))
+    return lower, upper
+
+
+@dataclass(frozen=True)
+class _Support:
+    """Where mass can lie, and which stretch of it each row may use."""
+
+    left: np.ndarray
+    right: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    """First and last support interval of each row."""
+
+
+def _support(after: np.ndarray, by: np.ndarray) -> _Support:
+    """Innermost intervals: a left end directly followed by a right end, in order of time.
+
+    At one time a right end (closed) comes before a left end (open).
+    """
+    times = np.concatenate([np.unique(by), np.unique(after)])
+    opens = np.concatenate([np.zeros(np.unique(by).size, int), np.ones(np.unique(after).size, int)])
+    order = np.lexsort((opens, times))
+    times, opens = times[order], opens[order]
+    inner = np.flatnonzero((opens[:-1] == 1) & (opens[1:] == 0))
+    left, right = times[inner], times[inner + 1]
+    low = np.searchsorted(left, after, side="left")
+    high = np.searchsorted(right, by, side="right") - 1
+    return _Support(left, right, low, high)
+
+
+def _mixed_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray) -> ShareCurve:
+    """EM steps, each followed by a convex-minorant step, until the certificate holds."""
+    support = _support(after, by)
+    total = float(weight.sum())
+    mass = np.full(support.left.size, 1 / support.left.size)
+    worst = math.inf
+    for _ in range(ROUNDS):
+        slope = _slope(mass, support, weight)
+        worst = float(slope.max()) - total
+        if worst <= CERTIFICATE * total:
+            break
+        mass = mass * slope / total
+        mass = _minorant_step(mass / mass.sum(), support, weight)
+    else:
+        raise NotPossible(
+            "The acceptable share did not settle: its certificate stayed above the bound.", "Send this table to the makers."
+        )
+    return _steps(
+        support.left, support.right, mass, tail_from=float(support.left[-1]),
+        method="EM with iterative convex minorant steps, mixed intervals", certificate=max(worst, 0.0) / total,
+    )  # fmt: skip
+
+
+def _reached(mass: np.ndarray, support: _Support) -> np.ndarray:
+    """Share that the curve gives to each row's interval."""
+    running = np.concatenate([[0.0], np.cumsum(mass)])
+    return np.asarray(np.maximum(running[support.high + 1] - running[support.low], 1e-300))
+
+
+def _slope(mass: np.ndarray, support: _Support, weight: np.ndarray) -> np.ndarray:
+    """Directional derivative of the log-likelihood towards each support interval."""
+    pull = weight / _reached(mass, support)
+    ends = np.bincount(support.low, pull, support.left.size + 1)
+    ends -= np.bincount(support.high + 1, pull, support.left.size + 1)
+    return np.asarray(np.cumsum(ends)[:-1])
+
+
+def _minorant_step(mass: np.ndarray, support: _Support, weight: np.ndarray) -> np.ndarray:
+    """One Newton-like step on the running share, kept rising by weighted isotonic regression, halved until it gains."""
+    from scipy.optimize import isotonic_regression
+
+    if mass.size == 1:
+        return mass
+    share = np.cumsum(mass)[:-1]
+    reached = _reached(mass, support)
+    size = mass.size + 1
+    first, second = weight / reached, weight / reached**2
+    gradient = np.bincount(support.high + 1, first, size) - np.bincount(support.low, first, size)
+    curvature = np.bincount(support.high + 1, second, size) + np.bincount(support.low, second, size)
+    gradient, curvature = gradient[1:-1], np.maximum(curvature[1:-1], 1e-12)
+    target = np.clip(isotonic_regression(share + gradient / curvature, weights=curvature).x, 0, 1)
+    now = float(np.sum(weight * np.log(reached)))
+    step = 1.0
+    while step > 1e-6:
+        tried = np.diff(np.concatenate([[0.0], share + step * (target - share), [1.0]]))
+        tried = np.maximum(tried, 0.0)
+        if float(np.sum(weight * np.log(_reached(tried, support)))) > now:
+            return np.asarray(tried / tried.sum())
+        step /= 2
+    return mass
+
+
+def acceptable_at(curve: ShareCurve, *, dwell_days: np.ndarray) -> np.ndarray:
+    """Acceptable share at given dwells, all mass of an interval counted at its end.
+
+    Parameters
+    ----------
+    curve : ShareCurve
+    dwell_days : (k,) float array [d]
+    """
+    ends, mass = np.array(curve.by_days), np.array(curve.mass)
+    return np.asarray(1 - (mass[None, :] * (ends[None, :] <= np.asarray(dwell_days)[:, None])).sum(axis=1))
