@@ -1,0 +1,28 @@
+/* Not saved: says so, and keeps saying so, when the server refuses a change or cannot be reached. */
+(() => {
+  const inner = window.fetch.bind(window);
+  const banner = () => {
+    let found = document.getElementById("lost");
+    if (!found) {
+      found = document.createElement("div");
+      found.id = "lost";
+      found.setAttribute("role", "alert");
+      document.body.prepend(found);
+    }
+    return found;
+  };
+  const say = (text) => { banner().textContent = text; };
+  const clear = () => { document.getElementById("lost")?.remove(); };
+  window.fetch = async (input, init) => {
+    if (!String(input.url || input).includes("/_dash-update-component")) return inner(input, init);
+    try {
+      const answer = await inner(input, init);
+      if (answer.ok) clear();
+      else say(answer.status === 413 ? "NOT saved: too large." : `NOT saved: the study refused the change (${answer.status}).`);
+      return answer;
+    } catch (fault) {
+      say("NOT saved: Dwellbook cannot be reached. Is it still running?");
+      throw fault;
+    }
+  };
+})();

@@ -1,0 +1,51 @@
+"""Messages: what was refused and what to do, what was saved, and what an empty page will show."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from dash import html
+
+from dashboard.book import Book
+from dashboard.components.frame import frame
+from study.errors import DwellbookError, FileRefused
+
+
+def refused(error: DwellbookError) -> html.Div:
+    """A refusal: what happened, then what to do; all problems of it at once."""
+    if isinstance(error, FileRefused):
+        lines = [html.Li(f"{problem.what} {problem.do}".strip()) for problem in error.problems]
+        return html.Div([html.P("Nothing was saved."), html.Ul(lines)], className="message harm", role="alert")
+    return html.Div([html.P([html.Strong(error.what), f" {error.do}"])], className="message harm", role="alert")
+
+
+def saved(text: str) -> html.Div:
+    """A confirmation that something is in the study file."""
+    return html.Div(html.P(text), className="message fine", role="status")
+
+
+def empty(shows: str, start: str, command: str = "") -> html.Div:
+    """An empty state: what this place will show, and the one thing that starts it."""
+    told: list[Any] = [start, " ", html.Code(command)] if command else [start]
+    return html.Div(
+        [html.P(shows), html.P(told)],
+        className="empty",
+    )
+
+
+def with_refusals(name: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """A layout that shows a refusal as a page of its own instead of failing."""
+
+    def around(layout: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(layout)
+        def safe(book: Book, **asked: str) -> Any:
+            try:
+                return layout(book, **asked)
+            except DwellbookError as error:
+                return frame(book, active=name, title=name, status="This cannot be shown.", work=[refused(error)])
+
+        return safe
+
+    return around

@@ -1,0 +1,48 @@
+"""Tables: calm ones, hairlines only, numbers to the right, the unit on its own line in the head."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from dash import html
+
+from dashboard.components.aria import heard_as
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its key in the rows, its head, its unit, and whether it holds numbers."""
+
+    key: str
+    head: str
+    unit: str = ""
+    number: bool = False
+
+
+def table(columns: Sequence[Column], rows: Sequence[dict[str, Any]], *, caption: str) -> html.Div:
+    """A plain table; it scrolls by itself where the page is too narrow."""
+    return html.Div(
+        html.Table(
+            [
+                html.Caption(caption, className="unseen"),
+                html.Thead(html.Tr([_head(column) for column in columns])),
+                html.Tbody(
+                    [
+                        html.Tr([html.Td(row[c.key], className="number" if c.number else "") for c in columns])
+                        for row in rows
+                    ]
+                ),
+            ]
+        ),
+        className="scroll",
+        tabIndex="0",
+        role="region",
+        **heard_as(caption),
+    )
+
+
+def _head(column: Column) -> html.Th:
+    unit = html.Span(column.unit, className="unit") if column.unit else None
+    return html.Th([column.head, unit], scope="col", className="number" if column.number else "")

@@ -1,0 +1,221 @@
+"""Analyse: every pairing on its ribbon; for one pairing the decline and the acceptable share by criterion."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import quote
+
+from dash import Dash, Input, Output, State, dcc, html, no_update
+
+from dashboard.book import Book
+from dashboard.components.aria import heard_as
+from dashboard.components.cautions import cautions
+from dashboard.components.frame import frame
+from dashboard.components.graph import graph
+from dashboard.components.messages import empty, with_refusals
+from dashboard.components.ribbons import legend, outcome, ribbon_table, tall_ribbon
+from dashboard.components.tables import Column, table
+from study.commands.analyse import analyse_all, analyse_one
+from study.commands.estimates import Analysed
+from study.commands.opening import open_study
+from study.model.estimate import Estimate, PairingEstimate
+from study.outputs.cautions import percent
+from study.outputs.figures import draw_acceptable_share, draw_decline
+from study.outputs.palette import Scheme
+from study.outputs.ribbon import axis_months
+from study.outputs.tables import DurationRow, evidence_line, limit_words, tabulate_pulls
+
+PATH, NAME = "/analyse", "Analyse"
+
+
+@with_refusals(NAME)
+def layout(book: Book, pairing: str = "", criterion: str = "", **_: str) -> html.Div:
+    """All pairings, or one of them by one criterion."""
+    if pairing:
+        with open_study(book.study_file) as study:
+            analysed = analyse_one(study, pairing)
+        return one_pairing(book, analysed, criterion)
+    with open_study(book.study_file) as study:
+        found = analyse_all(study)
+    return frame(book, active=NAME, title="Pairings", status=status_line(found), work=all_pairings(found))
+
+
+def rows_of(found: list[Analysed]) -> list[DurationRow]:
+    """Evidence groups as table rows."""
+    return [
+        DurationRow(
+            group_key=analysed.evidence.key,
+            title=analysed.evidence.pairing.title,
+            detail=analysed.evidence.pairing.detail,
+            estimate=analysed.estimate,
+        )
+        for analysed in found
+    ]
+
+
+def status_line(found: list[Analysed]) -> str:
+    """How many pairings carry a duration, in one sentence."""
+    if not found:
+        return "No pairing has coupons yet."
+    counts = {word: sum(a.estimate.duration.outcome == word for a in found) for word in ("supported", "provisional")}
+    return (
+        f"{counts['supported']} of {len(found)} pairings carry a supported duration, "
+        f"{counts['provisional']} a provisional one."
+    )
+
+
+def all_pairings(found: list[Analysed]) -> list[Any]:
+    """The ribbons of all pairings, or what starts them."""
+    if not found:
+        return [
+            empty(
+                "Each pairing of adhesive and surface will stand here on its dwell ribbon.",
+                "Register coupon sets first, then pull and read them.",
+                "dwellbook register --help",
+            )
+        ]
+    return [
+        ribbon_table(rows_of(found), href=lambda key: f"/analyse?pairing={quote(key, safe='')}"),
+        legend(),
+        cautions(),
+    ]
+
+
+def one_pairing(book: Book, analysed: Analysed, criterion: str) -> html.Div:
+    """One pairing: its ribbon, then the figures of the chosen criterion."""
+    pairing, estimate = analysed.evidence.pairing, analysed.estimate
+    chosen = choose(estimate, criterion)
+    work: list[Any] = [
+        html.P(
+            [dcc.Link("All pairings", href=PATH), f" · {analysed.evidence.key} · {pairing.detail}"], className="quiet"
+        ),
+        html.Div([tall_ribbon(estimate), outcome(estimate)], className="card hero"),
+    ]
+    if chosen is None:
+        work.append(empty("The figures of each criterion will stand here.", "No coupon of this pairing is read yet."))
+    else:
+        work += [
+            criteria_links(analysed.evidence.key, estimate, chosen),
+            html.P(chosen.statement, className="statement"),
+            html.Div(id="figures", className="figures"),
+            dcc.Store(id="drawn", data={"pairing": analysed.evidence.key, "criterion": chosen.criterion}),
+            html.Section([html.H2("What each pull showed"), pulls_shown(estimate, chosen)]),
+        ]
+    work.append(cautions())
+    status = f"{evidence_line(estimate.duration)}. {estimate.duration.why}"
+    return frame(book, active=NAME, title=pairing.title, status=status, work=work)
+
+
+def choose(estimate: PairingEstimate, criterion: str) -> Estimate | None:
+    """The criterion asked for, else the limiting one, else the first."""
+    for found in estimate.estimates:
+        if found.criterion == criterion:
+            return found
+    for found in estimate.estimates:
+        if found.title == estimate.duration.limiting:
+            return found
+    return estimate.estimates[0] if estimate.estimates else None
+
+
+def criteria_links(key: str, estimate: PairingEstimate, chosen: Estimate) -> html.Nav:
+    """One link per criterion, the chosen one marked."""
+    links = [
+        dcc.Link(
+            found.title,
+            href=f"/analyse?pairing={quote(key, safe='')}&criterion={quote(found.criterion)}",
+            className="word here" if found is chosen else "word",
+        )
+        for found in estimate.estimates
+    ]
+    return html.Nav(links, className="choices", **heard_as("Criteria"))
+
+
+def pulls_shown(estimate: PairingEstimate, chosen: Estimate) -> html.Div:
+    """The counts at each pull with their exact limits."""
+    if not chosen.pulls:
+        return empty("The coupons read at each pull will be counted here.", "None is judged by this criterion yet.")
+    columns = (
+        Column("pull", "Pull"),
+        Column("dwell", "Dwell", unit="d", number=True),
+        Column("read", "Read", unit="coupons", number=True),
+        Column("unacceptable", "Unacceptable", unit="coupons", number=True),
+        Column("at_least", "Acceptable, at least", unit=percent_head(estimate), number=True),
+    )
+    caption = f"{chosen.title}: coupons read and unacceptable at each pull"
+    return html.Div(
+        [
+            table(columns, tabulate_pulls(chosen), caption=caption),
+            html.P(
+                f"Unacceptable is {limit_words(chosen)}. The last column is the exact one-sided limit at "
+                f"{percent(estimate.duration.confidence)} confidence, of that pull by itself; n = {chosen.n}"
+                f"{f', {chosen.dropped} not counted: {chosen.dropped_why}' if chosen.dropped else ''}.",
+                className="quiet",
+            ),
+        ]
+    )
+
+
+def percent_head(estimate: PairingEstimate) -> str:
+    """The unit line above exact limits: percent, at the rule's confidence."""
+    return f"%, at {percent(estimate.duration.confidence)} confidence"
+
+
+def figures_shown(analysed: Analysed, criterion: str, *, scheme: Scheme) -> list[Any]:
+    """The two figures of one criterion in the colours of the page."""
+    estimate = analysed.estimate
+    chosen = choose(estimate, criterion)
+    if chosen is None:
+        return []
+    months = axis_months([estimate])
+    duration = estimate.duration
+    figures = []
+    if any(o.lower == o.lower for o in chosen.observations):  # a criterion without numbers carries only NaN
+        figures.append(
+            graph(
+                draw_decline(chosen, scheme=scheme, months=months),
+                key="decline",
+                title=f"{chosen.title} against dwell",
+                words=decline_words(
+                    chosen, confidence=duration.confidence, permitted=duration.permitted_unacceptable_share
+                ),
+            )
+        )
+    figures.append(
+        graph(
+            draw_acceptable_share(
+                chosen, scheme=scheme, months=months, permitted=duration.permitted_unacceptable_share
+            ),
+            key="share",
+            title="Acceptable share against dwell",
+            words="Steps: no shape assumed; the grey boxes are where the share fell, at some time between two pulls. "
+            f"Whiskers: exact lower limits at {percent(duration.confidence)} confidence, of each pull by itself. "
+            "Dashed: assumed shapes, pictures only.",
+        )
+    )
+    return figures
+
+
+def decline_words(chosen: Estimate, *, confidence: float, permitted: float) -> str:
+    """What the decline figure shows, with n and confidence."""
+    fit = chosen.decline
+    shown = f"n = {chosen.n} coupons, {chosen.n_unacceptable} unacceptable. Triangles are “at least” or “at most”."
+    if chosen.unit == "grade":
+        return f"{shown} The area of a disc tells how many coupons were given that grade."
+    if fit is None or not fit.draw_days:
+        return f"{shown} {fit.why if fit is not None and fit.why else 'No bound is drawn.'}"
+    return (
+        f"{shown} The bound holds all but {percent(permitted)} of such coupons with {percent(confidence)} confidence; "
+        "where it meets the limit, the duration by this criterion ends."
+    )
+
+
+def register(app: Dash, book: Book) -> None:
+    """The figures follow the scheme of the page."""
+
+    @app.callback(Output("figures", "children"), Input("scheme", "computedColorScheme"), State("drawn", "data"))
+    def draw(scheme: str | None, drawn: dict[str, str] | None) -> Any:
+        if scheme not in ("light", "dark") or not drawn:
+            return no_update
+        with open_study(book.study_file) as study:
+            analysed = analyse_one(study, drawn["pairing"])
+        return figures_shown(analysed, drawn["criterion"], scheme="dark" if scheme == "dark" else "light")
