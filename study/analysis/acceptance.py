@@ -141,6 +141,5 @@ def time_zero_limits(histories: Sequence[CouponHistory], *, criterion: Criterion
         if bounds is not None and bounds[0] == bounds[1] and bounds[0] > 0:
             logs[history.lot].append(math.log(bounds[0]))
     return {
-        lot: criterion.limit * math.exp(math.fsum(found) / len(found)) if found else None
-        for lot, found in logs.items()
+        lot: criterion.limit * math.exp(math.fsum(found) / len(found)) if found else None for lot, found in logs.items()
     }

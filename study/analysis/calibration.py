@@ -29,7 +29,9 @@ class Design:
     over-dispersion.
     """
 
-    def __init__(self, days: tuple[float, ...], read: tuple[int, ...], shape: tuple[float, float], share: float) -> None:
+    def __init__(
+        self, days: tuple[float, ...], read: tuple[int, ...], shape: tuple[float, float], share: float
+    ) -> None:
         self.days, self.read = np.array(days, float), np.array(read, np.int64)
         self.k = self.days.size
         self.level = math.log(-math.log1p(-share))
@@ -213,7 +215,9 @@ def calibrated_days(
         root, _ = plan.signed_root(outcomes, marks, log_time)
         return float(times[root >= least].sum() / studies)
 
-    return bound_search(probability, first=pull_days[0], last=pull_days[-1], level=1 - confidence, rounded=not plan.exact)
+    return bound_search(
+        probability, first=pull_days[0], last=pull_days[-1], level=1 - confidence, rounded=not plan.exact
+    )
 
 
 def bound_search(
@@ -292,7 +296,13 @@ def pass_fail_bound(
     exact = math.prod(int(n) + 1 for n in m) <= EXACT_OUTCOMES
     if days.size and bad[0] == m[0]:
         return PassFailBound(
-            METHOD, 0.0, day_share, 0.0, 0.0, exact=True, why=f"all {m[0]} unacceptable at the first pull ({days[0]:g} d)"
+            METHOD,
+            0.0,
+            day_share,
+            0.0,
+            0.0,
+            exact=True,
+            why=f"all {m[0]} unacceptable at the first pull ({days[0]:g} d)",
         )
     if days.size < 3:
         pulls = "1 pull" if days.size == 1 else f"{days.size} pulls"

@@ -80,9 +80,7 @@ def observations(
     return tuple(_observation(history, criterion, limits.get(history.lot), faces_object) for history in histories)
 
 
-def _observation(
-    history: CouponHistory, criterion: Criterion, limit: float | None, faces_object: bool
-) -> Observation:
+def _observation(history: CouponHistory, criterion: Criterion, limit: float | None, faces_object: bool) -> Observation:
     verdict = coupon_verdict(history, criterion=criterion, limit=limit, faces_object=faces_object)
     lower, upper, stop = math.nan, math.nan, False
     unacceptable: bool | None = None

@@ -59,7 +59,8 @@ def _tidy_intervals(
     weight = np.ones(after.size) if count is None else np.asarray(count, float)
     if np.any(np.isnan(after)) or np.any(np.isnan(by)) or np.any(after < 0) or np.any(after >= by):
         raise NotPossible(
-            "An interval is negative, empty or reversed.", "Give the last look before it, and the first look at which it was."
+            "An interval is negative, empty or reversed.",
+            "Give the last look before it, and the first look at which it was.",
         )
     if np.any(~(weight > 0)):
         raise NotPossible("A row stands for no coupon.", "Give a count of 1 or more.")
@@ -190,7 +191,8 @@ def _mixed_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray) -> Share
         mass = _minorant_step(mass / mass.sum(), support, weight)
     else:
         raise NotPossible(
-            "The acceptable share did not settle: its certificate stayed above the bound.", "Send this table to the makers."
+            "The acceptable share did not settle: its certificate stayed above the bound.",
+            "Send this table to the makers.",
         )
     return _steps(
         support.left, support.right, mass, tail_from=float(support.left[-1]),

@@ -136,7 +136,9 @@ def _score(
         terms.append((np.where(closed, share, open_share), density * closed, bend * closed, x))
     (upper, d_upper, b_upper, x_upper), (lower, d_lower, b_lower, x_lower) = terms
     survive = np.isinf(rows.log_by)
-    reached = np.where(survive, _beyond(family, at[:, :1] + at[:, 1:] * np.where(survive, rows.log_after, 0.0)), upper - lower)
+    reached = np.where(
+        survive, _beyond(family, at[:, :1] + at[:, 1:] * np.where(survive, rows.log_after, 0.0)), upper - lower
+    )
     reached = np.maximum(reached, 1e-140)
     value = np.sum(count * np.log(reached), axis=1)
     first = [d_upper - d_lower, d_upper * x_upper - d_lower * x_lower]
@@ -145,7 +147,9 @@ def _score(
     curvature = np.empty((at.shape[0], 2, 2))
     for i in range(2):
         for j in range(2):
-            curvature[:, i, j] = np.sum(count * (second[i + j] / reached - first[i] / reached * first[j] / reached), axis=1)
+            curvature[:, i, j] = np.sum(
+                count * (second[i + j] / reached - first[i] / reached * first[j] / reached), axis=1
+            )
     return value, gradient, curvature
 
 
@@ -248,9 +252,11 @@ def profile_lower_days(
             first, second = float(g[0] @ toward), float(toward @ c[0] @ toward)
             step = first / -second if second < 0 else math.copysign(slope, first)
             step = min(max(step, -slope / 2), slope)
-            while step * first > 1e-13 and _score(
-                family, rows, count, np.array([[start - (slope + step) * log_days, slope + step]])
-            )[0][0] < value:
+            while (
+                step * first > 1e-13
+                and _score(family, rows, count, np.array([[start - (slope + step) * log_days, slope + step]]))[0][0]
+                < value
+            ):
                 step /= 2
             slope += step
             if abs(step * first) < 1e-12 or slope < 1e-6:

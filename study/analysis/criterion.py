@@ -1,0 +1,299 @@
+"""One criterion of one pairing: from its coupons to the bound that decides, and what that bound rests on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from study.analysis.acceptance import time_zero_limits
+from study.analysis.calibration import pass_fail_bound
+from study.analysis.censoring import (
+    dropped_words,
+    informative,
+    judged_histories,
+    observations,
+    pull_counts,
+    pull_groups,
+)
+from study.analysis.curve import share_curve
+from study.analysis.decline import decline_fit
+from study.analysis.lifetime import FAMILIES, hard_case, lifetime_fit
+from study.analysis.tolerance import share_upper, zero_failure_days
+from study.model.estimate import DeclineFit, Estimate, LifetimeFit, Observation, PassFailBound, PullCount, ShareCurve
+from study.model.protocol import Criterion, Protocol, Rule
+from study.model.reading import CouponHistory
+
+DECLINE = "decline of the readings"
+PASS_FAIL = "pass and fail at each pull"
+SMALLER = "the shorter of decline and pass and fail, because the line does not fit well"
+APPROXIMATE = "approximate limit from looks in place"
+NO_FAILURE = "no unacceptable coupon yet"
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The coupons of one criterion, judged and counted, before any bound."""
+
+    criterion: Criterion
+    limit: float | None
+    found: tuple[Observation, ...]
+    pulls: tuple[PullCount, ...]
+    horizon_days: float
+    """Furthest dwell a bound may be looked for at."""
+    refused: str | None
+
+    @property
+    def telling(self) -> tuple[Observation, ...]:
+        """Observations that say something after placement."""
+        return informative(self.found)
+
+    @property
+    def unacceptable_at_zero(self) -> bool:
+        """Whether a coupon was unacceptable on the day it was placed."""
+        return any(o.unacceptable is True and o.dwell_days <= 0 for o in self.found)
+
+
+def judged(
+    histories: Sequence[CouponHistory], *, criterion: Criterion, protocol: Protocol, faces_object: bool
+) -> Judged:
+    """Judge and count the coupons of one criterion.
+
+    Parameters
+    ----------
+    histories : sequence of CouponHistory
+        All coupons of the pairing that have left their placement.
+    criterion, protocol : Criterion, Protocol
+    faces_object : bool
+        Whether the substrate stands for an object.
+    """
+    limits = time_zero_limits(histories, criterion=criterion)
+    chosen = judged_histories(histories, criterion=criterion, protocol=protocol)
+    found = observations(chosen, criterion=criterion, limits=limits, faces_object=faces_object)
+    pulls = pull_counts(found, confidence=protocol.rule.confidence)
+    known = sorted({limit for limit in limits.values() if limit is not None})
+    refused = None
+    if criterion.of_time_zero and not known:
+        refused = "no coupon was read at time zero, and the limit is a share of that reading"
+    elif len(known) > 1:
+        refused = "the lots have different limits, taken from their own time-zero readings"
+    limit = (min if criterion.unacceptable == "above" else max)(known) if known else None
+    last = pulls[-1].dwell_days if pulls else 0.0
+    return Judged(criterion, limit, found, pulls, extended_days(last, rule=protocol.rule), refused)
+
+
+def extended_days(last_days: float, *, rule: Rule) -> float:
+    """How far past a pull a bound may reach under the rule: not at all, unless extrapolation is declared."""
+    if not rule.extrapolation:
+        return last_days
+    return min(last_days * rule.extrapolation_factor, last_days + rule.extrapolation_days)
+
+
+def decline_of(case: Judged, *, rule: Rule, time_scale: str) -> tuple[DeclineFit | None, str | None]:
+    """The decline of one criterion's readings, or the reason why the readings themselves cannot carry one.
+
+    Parameters
+    ----------
+    case : Judged
+    rule : Rule
+        Permitted share and confidence.
+    time_scale : str
+        sqrt or linear.
+    """
+    criterion, limit = case.criterion, case.limit
+    if not criterion.continuous:
+        return None, None
+    if case.refused is not None or limit is None:
+        return None, case.refused
+    measured = [o for o in case.found if not math.isnan(o.lower)]
+    censored = sum(o.lower != o.upper for o in measured)
+    released = sum(o.released for o in case.found)
+    if not measured and not released:
+        return None, None
+    if censored or released:
+        parts = [f"{censored} known only as above or below a value" if censored else "", f"{released} released by itself"
+                 if released else ""]  # fmt: skip
+        return None, "not every coupon has a reading on the scale: " + " and ".join(part for part in parts if part)
+    groups = pull_groups(case.found)
+    fit = decline_fit(
+        pull_days=np.array([g.dwell_days for g in groups]),
+        pull=np.repeat(np.arange(len(groups)), [len(g.members) for g in groups]),
+        values=np.array([o.lower for g in groups for o in g.members]),
+        limit=limit,
+        unacceptable=criterion.unacceptable,
+        value_scale=criterion.value_scale,
+        time_scale=time_scale,
+        permitted_share=rule.permitted_unacceptable_share,
+        confidence=rule.confidence,
+        horizon_days=case.horizon_days,
+    )
+    return fit, fit.why if fit.intercept is None else None
+
+
+def _pass_fail(case: Judged, *, rule: Rule, day_share: float, progress: Callable[[str], None] | None) -> PassFailBound:
+    """The bound from verdicts alone: calibrated from pulls, or approximate from looks in place."""
+    if case.criterion.looks == "in place":
+        return _in_place(case, rule)
+    return pass_fail_bound(
+        pull_days=np.array([p.dwell_days for p in case.pulls]),
+        read=np.array([p.read for p in case.pulls]),
+        unacceptable=np.array([p.unacceptable for p in case.pulls]),
+        day_share=day_share,
+        shape=(rule.shape_from, rule.shape_to),
+        permitted_share=rule.permitted_unacceptable_share,
+        confidence=rule.confidence,
+        seed=rule.seed,
+        progress=progress,
+    )
+
+
+def _in_place(case: Judged, rule: Rule) -> PassFailBound:
+    telling = case.telling
+    after, by = np.array([o.after_days for o in telling]), np.array([o.by_days for o in telling])
+    share = rule.permitted_unacceptable_share
+    if not telling:
+        return PassFailBound("profile likelihood", None, None, approximate=True, why="no coupon tells anything")
+    if np.all(np.isinf(by)):
+        days, shape = zero_failure_days(
+            last_acceptable_days=after, permitted_share=share, confidence=rule.confidence,
+            shape=(rule.shape_from, rule.shape_to),
+        )  # fmt: skip
+        why = f"none unacceptable; the smallest over the declared shapes sits at {shape:g}"
+        return PassFailBound("zero failures, Weibull", days, None, approximate=True, why=why)
+    fit = lifetime_fit(family="weibull", after_days=after, by_days=by, permitted_share=share)
+    why_not = fit.refused
+    if why_not is None and fit.t_permitted_profile_lower_days is None:
+        why_not = "the likelihood does not fall far enough to give a limit"
+    return PassFailBound(
+        "profile likelihood, Weibull", fit.t_permitted_profile_lower_days, None, approximate=True, why=why_not
+    )
+
+
+def criterion_estimate(
+    case: Judged,
+    *,
+    rule: Rule,
+    declines: Mapping[str, tuple[DeclineFit | None, str | None]],
+    day_share: float,
+    progress: Callable[[str], None] | None = None,
+) -> Estimate:
+    """Everything about one criterion of one pairing.
+
+    Parameters
+    ----------
+    case : Judged
+    rule : Rule
+    declines : mapping of time scale to ``decline_of``
+    day_share : float
+        What the pass/fail bound assumes pulls to share.
+    progress : function of a sentence, optional
+    """
+    criterion = case.criterion
+    decline, no_decline = declines[criterion.time_scale]
+    other = declines["linear" if criterion.time_scale == "sqrt" else "sqrt"][0]
+    telling = case.telling
+    pass_fail = _pass_fail(case, rule=rule, day_share=day_share, progress=progress) if telling else None
+    bound, basis, provisional = _deciding(case, decline, pass_fail)
+    curve, lifetimes, hard = _pictures(telling, rule)
+    dropped, dropped_why = dropped_words(case.found)
+    estimate = Estimate(
+        criterion=criterion.key,
+        title=criterion.title,
+        unit=criterion.unit,
+        unacceptable=criterion.unacceptable,
+        limit=case.limit,
+        observations=case.found,
+        n=len(telling),
+        n_unacceptable=sum(o.unacceptable is True for o in telling),
+        dropped=dropped,
+        dropped_why=dropped_why,
+        pulls=case.pulls,
+        curve=curve,
+        lifetimes=lifetimes,
+        pass_fail=pass_fail,
+        decline=decline if decline is not None and decline.intercept is not None else None,
+        decline_other=other if other is not None and other.intercept is not None else None,
+        bound_days=bound,
+        basis=basis,
+        provisional_why=provisional,
+        hard_case=case.refused if not telling and case.refused else hard,
+        statement="",
+        stopped_by=tuple(sorted(o.code for o in case.found if o.stop)),
+    )
+    return replace(estimate, statement=_statement(estimate, rule, no_decline))
+
+
+def _deciding(
+    case: Judged, decline: DeclineFit | None, pass_fail: PassFailBound | None
+) -> tuple[float | None, str, str | None]:
+    """The bound that decides, what it rests on, and the assumption it rests on alone, if so."""
+    if case.unacceptable_at_zero:
+        return 0.0, "a coupon was unacceptable on the day it was placed", None
+    if decline is not None and decline.intercept is not None:
+        reached = case.horizon_days if decline.not_reached else decline.lower_days
+        if decline.adequate:
+            return reached, DECLINE, None
+        lower = pass_fail.lower_days if pass_fail is not None else None
+        if lower is None or reached is None:
+            return None, SMALLER, None
+        shorter_is_verdicts = lower < reached
+        return min(lower, reached), SMALLER, _assumption(case, pass_fail) if shorter_is_verdicts else None
+    if pass_fail is None:
+        return None, PASS_FAIL, None
+    basis = APPROXIMATE if pass_fail.approximate else PASS_FAIL
+    return pass_fail.lower_days, basis, _assumption(case, pass_fail) if pass_fail.lower_days is not None else None
+
+
+def _assumption(case: Judged, pass_fail: PassFailBound | None) -> str | None:
+    if pass_fail is not None and pass_fail.approximate:
+        return "looks in place give only an approximate limit"
+    if not any(o.unacceptable for o in case.telling):
+        return "no unacceptable coupon was seen yet, so the bound rests on the assumption that the risk does not fall with dwell"
+    return None
+
+
+def _pictures(
+    telling: Sequence[Observation], rule: Rule
+) -> tuple[ShareCurve | None, tuple[LifetimeFit, ...], str | None]:
+    """The curve, the three fitted shapes and the name of the hard case."""
+    if not telling:
+        return None, (), "no coupon tells anything"
+    after, by = np.array([o.after_days for o in telling]), np.array([o.by_days for o in telling])
+    curve = share_curve(after_days=after, by_days=by, confidence=rule.confidence)
+    lifetimes = tuple(
+        lifetime_fit(family=family, after_days=after, by_days=by, permitted_share=rule.permitted_unacceptable_share)
+        for family in FAMILIES
+    )
+    return curve, lifetimes, hard_case(after_days=after, by_days=by)
+
+
+def _statement(estimate: Estimate, rule: Rule, no_decline: str | None) -> str:
+    """One or two plain sentences: what was seen, and what it shows."""
+    n, bad = estimate.n, estimate.n_unacceptable
+    if n == 0:
+        why = f" ({estimate.dropped_why})" if estimate.dropped_why else ""
+        return f"No coupon tells anything about {estimate.title.lower()}{why}."
+    coupons = "1 coupon" if n == 1 else f"{n} coupons"
+    share = share_upper(unacceptable=bad, read=n, confidence=rule.confidence)
+    if bad == 0:
+        seen = f"None unacceptable in {coupons}; up to {share:.0%} could still be among coupons like these."
+    else:
+        seen = f"{bad} of {coupons} unacceptable."
+    scale = f" Verdicts are used instead of the readings, because {no_decline}." if no_decline else ""
+    if estimate.bound_days is None:
+        why = estimate.pass_fail.why if estimate.pass_fail is not None else None
+        return f"{seen} No bound: {why or estimate.hard_case or 'the evidence is too thin'}.{scale}"
+    return f"{seen} {_bound_words(estimate, rule)}{scale}"
+
+
+def _bound_words(estimate: Estimate, rule: Rule) -> str:
+    good, sure = f"{1 - rule.permitted_unacceptable_share:.0%}", f"{rule.confidence:.0%}"
+    bound = estimate.bound_days or 0.0
+    first = min((p.dwell_days for p in estimate.pulls), default=0.0)
+    if bound <= 0:
+        return f"No dwell is shown at which {good} are acceptable, with {sure} confidence."
+    if bound < first:
+        return f"With {sure} confidence {good} stay acceptable for less than {first:g} d, before the first pull."
+    return f"With {sure} confidence at least {good} stay acceptable up to {math.floor(bound)} d ({estimate.basis})."
