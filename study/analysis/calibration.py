@@ -20,6 +20,10 @@ SHAPES, TIMES, STEPS, HALVINGS, NODES = 32, 70, 60, 30, 21
 CHUNK = 2048
 METHOD = "calibrated likelihood ratio"
 SLACK = 1e-9
+FALLING = (
+    "the unacceptable share does not rise with dwell: look for a change of lot or operator, for swapped coupons, "
+    "or for a grip that peaks and then lets go"
+)
 
 
 class Design:
@@ -109,11 +113,17 @@ def design(days: tuple[float, ...], read: tuple[int, ...], shape: tuple[float, f
 
 
 @lru_cache(maxsize=4)
-def study_draws(seed: int, studies: int, read: tuple[int, ...]) -> tuple[np.ndarray, tuple[np.ndarray, ...]]:
-    """Normals (n, K) first, then uniforms (n, m_k) pull by pull: the same for every time asked."""
+def study_draws(seed: int, studies: int, read: tuple[int, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """Normals (n, K) first, then uniforms (n, m_k) pull by pull: the same for every time asked.
+
+    The uniforms come as (largest m, n, K), with a 2 where a pull has no such coupon.
+    """
     rng = np.random.default_rng(seed)
     normals = rng.standard_normal((studies, len(read)))
-    return normals, tuple(rng.random((studies, m)) for m in read)
+    uniforms = np.full((max(read), studies, len(read)), 2.0)
+    for k, m in enumerate(read):
+        uniforms[:m, :, k] = rng.random((studies, m)).T
+    return normals, uniforms
 
 
 def day_shares(share: np.ndarray, normals: np.ndarray, *, day_share: float) -> np.ndarray:
@@ -146,18 +156,21 @@ def exact_probability(plan: Design, *, share: np.ndarray, chosen: np.ndarray, da
 
 
 def simulated_outcomes(
-    plan: Design, *, share: np.ndarray, day_share: float, draws: tuple[np.ndarray, tuple[np.ndarray, ...]]
+    plan: Design, *, share: np.ndarray, day_share: float, draws: tuple[np.ndarray, np.ndarray]
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Distinct outcomes (U, K), their codes, and how many of the simulated studies had each."""
     normals, uniforms = draws
     daily = day_shares(share[None, :], normals, day_share=day_share)
-    counts = np.stack([(u < daily[:, k : k + 1]).sum(axis=1) for k, u in enumerate(uniforms)], axis=1)
+    counts = np.zeros(normals.shape, np.int64)
+    for coupon in uniforms:
+        counts += coupon < daily
     if not plan.codes_fit:
         return counts.astype(float), np.empty(0, np.int64), np.ones(len(counts), int)
     codes, first, times = np.unique(counts @ plan.radix, return_index=True, return_counts=True)
     return counts[first].astype(float), codes, times
 
 
+@lru_cache(maxsize=4096)
 def calibrated_days(
     *,
     pull_days: tuple[float, ...],
@@ -308,8 +321,7 @@ def pass_fail_bound(
         pulls = "1 pull" if days.size == 1 else f"{days.size} pulls"
         return PassFailBound(METHOD, None, day_share, exact=exact, why=f"{pulls} with readings; three are needed")
     if falling_share(days=days.astype(float), read=m.astype(float), unacceptable=bad.astype(float)):
-        why = "the unacceptable share does not rise with dwell: look for a change of lot or operator or for swapped coupons, "
-        return PassFailBound(METHOD, None, day_share, exact=exact, why=why + "or a grip that peaks and then lets go")
+        return PassFailBound(METHOD, None, day_share, exact=exact, why=FALLING)
     if progress is not None and not exact:
         progress(f"comparing {int(bad.sum())} unacceptable of {int(m.sum())} with {STUDIES} studies of the same pulls")
     asked = (tuple(days.astype(float).tolist()), tuple(m.astype(int).tolist()), tuple(bad.astype(int).tolist()))

@@ -113,9 +113,9 @@ def decline_of(case: Judged, *, rule: Rule, time_scale: str) -> tuple[DeclineFit
     if not measured and not released:
         return None, None
     if censored or released:
-        parts = [f"{censored} known only as above or below a value" if censored else "", f"{released} released by itself"
-                 if released else ""]  # fmt: skip
-        return None, "not every coupon has a reading on the scale: " + " and ".join(part for part in parts if part)
+        parts = [f"{censored} known only as above or below a value"] if censored else []
+        parts += [f"{released} released by itself"] if released else []
+        return None, "not every coupon has a reading on the scale: " + " and ".join(parts)
     groups = pull_groups(case.found)
     fit = decline_fit(
         pull_days=np.array([g.dwell_days for g in groups]),
@@ -250,7 +250,9 @@ def _assumption(case: Judged, pass_fail: PassFailBound | None) -> str | None:
     if pass_fail is not None and pass_fail.approximate:
         return "looks in place give only an approximate limit"
     if not any(o.unacceptable for o in case.telling):
-        return "no unacceptable coupon was seen yet, so the bound rests on the assumption that the risk does not fall with dwell"
+        return (
+            "no unacceptable coupon was seen yet: the bound rests on taking it that the risk does not fall with dwell"
+        )
     return None
 
 
@@ -273,8 +275,8 @@ def _statement(estimate: Estimate, rule: Rule, no_decline: str | None) -> str:
     """One or two plain sentences: what was seen, and what it shows."""
     n, bad = estimate.n, estimate.n_unacceptable
     if n == 0:
-        why = f" ({estimate.dropped_why})" if estimate.dropped_why else ""
-        return f"No coupon tells anything about {estimate.title.lower()}{why}."
+        reasons = f" ({estimate.dropped_why})" if estimate.dropped_why else ""
+        return f"No coupon tells anything about {estimate.title.lower()}{reasons}."
     coupons = "1 coupon" if n == 1 else f"{n} coupons"
     share = share_upper(unacceptable=bad, read=n, confidence=rule.confidence)
     if bad == 0:

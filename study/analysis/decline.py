@@ -346,5 +346,7 @@ def _refusal(pull_days: Sequence[float] | np.ndarray, values: np.ndarray, value_
     if not np.all(np.isfinite(values)):
         return "a reading is not a number"
     if value_scale == "log" and np.any(values <= 0):
-        return "a reading of 0 or below has no logarithm; declare the scale as read, or give the smallest force the gauge shows"
+        return (
+            "a reading of 0 or below has no logarithm; declare the scale as read, or type it as below the gauge's least"
+        )
     return None

@@ -60,10 +60,8 @@ def pairing_estimate(
     declines = [
         {scale: decline_of(case, rule=rule, time_scale=scale) for scale in ("sqrt", "linear")} for case in cases
     ]
-    own = [
-        fits[case.criterion.time_scale][0].day_share if fits[case.criterion.time_scale][0] is not None else None
-        for case, fits in zip(cases, declines, strict=True)
-    ]  # type: ignore[union-attr]
+    judging = [fits[case.criterion.time_scale][0] for case, fits in zip(cases, declines, strict=True)]
+    own = [fit.day_share if fit is not None else None for fit in judging]
     known = [share for share in own if share is not None]
     common = max(known) if known else rule.day_share
     estimates = []
@@ -227,9 +225,9 @@ def share_failing_any(estimates: Sequence[Estimate], *, dwell_days: float, rule:
         return None
     group = min(verdicts.values())[1]
     pull = [v for v in verdicts.values() if v[1] == group]
-    bad = sum(v[2] for v in pull)
-    upper = share_upper(unacceptable=bad, read=len(pull), confidence=rule.confidence)
-    return AnyFailure(min(v[0] for v in pull), len(pull), bad, upper)
+    failed = sum(v[2] for v in pull)
+    upper = share_upper(unacceptable=failed, read=len(pull), confidence=rule.confidence)
+    return AnyFailure(min(v[0] for v in pull), len(pull), failed, upper)
 
 
 def _steps(
@@ -282,5 +280,6 @@ def _criterion_step(capped: Capped, rule: Rule) -> str:
             f"scatter is shared by a pull's coupons ({how}), taking it that the risk does not fall with dwell."
         )
     if capped.days is not None and capped.cap_days is not None and capped.capped:
-        text += f" Held at {capped.days:g} d: the last pull with at least {rule.minimum_coupons} coupons is at {capped.cap_days:g} d."
+        text += f" Held at {capped.days:g} d: the last pull with at least {rule.minimum_coupons} coupons read"
+        text += f" is at {capped.cap_days:g} d."
     return text

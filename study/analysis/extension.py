@@ -67,7 +67,8 @@ def extension_words(
     if capped:
         if coming is None:
             return "Nothing in this schedule: the bound already reaches the last pull. A longer study would be needed."
-        return f"The bound reaches the last pull: read {max(usual, protocol.rule.minimum_coupons)} coupons at the {coming[0]} pull."
+        coupons = max(usual, protocol.rule.minimum_coupons)
+        return f"The bound reaches the last pull: read {coupons} coupons at the {coming[0]} pull."
     if estimate.basis == DECLINE:
         return _more_readings(estimate, coming)
     return _more_verdicts(estimate, coming=coming, usual=usual, protocol=protocol)
@@ -85,7 +86,7 @@ def _first_showing(
         named = f", such as the {unread[0]} pull of the schedule" if unread else ""
         return f"Earlier pulls: coupons read before {first:g} d{named}, in a new set."
     if days is None:
-        return "First find out why: compare lots, operators and coupon codes at the pulls that disagree; then repeat them in a new set."
+        return "First find out why: compare lots, operators and codes at the pulls that disagree; then repeat them."
     return _more_verdicts(estimate, coming=coming, usual=usual, protocol=protocol)
 
 
@@ -112,8 +113,8 @@ def _more_verdicts(estimate: Estimate, *, coming: tuple[str, float] | None, usua
         lifted = _bound_with(estimate, at=last, more=more, new=False, protocol=protocol)
         if lifted is not None and math.floor(lifted) > math.floor(now):
             return (
-                f"{more} further coupons, all acceptable at {last:g} d: the bound of {estimate.title.lower()} would rise "
-                f"from {math.floor(now)} d to about {math.floor(lifted)} d ({duration_words(lifted)})."
+                f"{more} further coupons, all acceptable at {last:g} d: the bound of {estimate.title.lower()} would "
+                f"rise from {math.floor(now)} d to about {math.floor(lifted)} d ({duration_words(lifted)})."
             )
     return f"Not {MORE_COUPONS[-1]} further acceptable coupons at {last:g} d: a new set with more pulls is needed."
 
