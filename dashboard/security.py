@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import ipaddress
+import socket
 from collections.abc import Callable, Iterable
 from urllib.parse import urlsplit
 
@@ -12,7 +12,8 @@ from flask import Flask, Response, abort, request
 
 from study.errors import DwellbookError
 
-TRUSTED_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
+TRUSTED_HOSTS = ["127.0.0.1", "localhost"]
+"""Names under which the pages answer and at which they may be served."""
 LARGEST_POST_BYTES = 4 * 1024 * 1024
 THREADS = 8
 
@@ -72,31 +73,35 @@ def policy(script_hashes: Iterable[str]) -> str:
     )
 
 
-def only_loopback(host: str) -> str:
-    """The address, if it is this machine's own.
+def check_address(host: str, port: int) -> None:
+    """Refuse an address that others can reach, or a port that is taken, before anything is begun.
 
     Raises
     ------
     DwellbookError
-        For any other address: the pages know no accounts yet.
+        For any address but this machine's own, since the pages know no accounts yet; or for a port in use.
     """
-    try:
-        own = host == "localhost" or ipaddress.ip_address(host.strip("[]")).is_loopback
-    except ValueError:
-        own = False
-    if not own:
+    if host not in TRUSTED_HOSTS:
         raise DwellbookError(
-            f"“{host}” can be reached by others, and the dashboard has no accounts yet.",
+            f"“{host}” may be reached by others, and the dashboard has no accounts yet.",
             "Serve it at 127.0.0.1 and open it on this machine.",
         )
-    return host.strip("[]")
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as trial:
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((host, port))
+        except OSError:
+            raise DwellbookError(
+                f"Port {port} is taken by another program.", "End that one, or choose another with --port."
+            ) from None
 
 
 def serve(app: Dash, *, port: int, host: str = "127.0.0.1") -> None:
     """Serve until stopped."""
+    check_address(host, port)
     waitress.serve(
         app.server,
-        host=only_loopback(host),
+        host=host,
         port=port,
         threads=THREADS,
         max_request_body_size=LARGEST_POST_BYTES,

@@ -38,8 +38,8 @@ def frame(book: Book, *, active: str, title: str, status: str, work: list[Any]) 
                     html.Nav([_word(word, path, active) for word, path in RAIL], **heard_as("Jobs")),
                     dmc.ColorSchemeToggle(
                         id="scheme",
-                        lightIcon="Light",
-                        darkIcon="Dark",
+                        lightIcon="Dark view",
+                        darkIcon="Light view",
                         variant="subtle",
                         className="scheme",
                         **heard_as("Switch between light and dark"),

@@ -40,11 +40,11 @@ def _images(draw: Callable[[Scheme], str], *, words: str, height_px: int, kind: 
     )
 
 
-def ribbon(estimate: PairingEstimate, *, months: int, height_px: int = 30) -> html.Div:
+def ribbon(estimate: PairingEstimate, *, months: int, height_px: int = 30, least_px: int = 300) -> html.Div:
     """The ribbon of one pairing, as wide as its place."""
 
     def draw(scheme: Scheme) -> str:
-        return draw_ribbon(estimate, months=months, scheme=scheme, width_px=300, height_px=height_px, fluid=True)
+        return draw_ribbon(estimate, months=months, scheme=scheme, width_px=least_px, height_px=height_px, fluid=True)
 
     return _images(draw, words=ribbon_sentence(estimate), height_px=height_px, kind="ribbon")
 
@@ -63,7 +63,11 @@ def tall_ribbon(estimate: PairingEstimate) -> html.Div:
     """The ribbon of one pairing at full width, with its months."""
     months = axis_months([estimate])
     return html.Div(
-        [axis(months), ribbon(estimate, months=months, height_px=56), html.P("months of dwell", className="under")],
+        [
+            axis(months),
+            ribbon(estimate, months=months, height_px=56, least_px=640),
+            html.P("months of dwell", className="under"),
+        ],
         className="tall",
     )
 
@@ -101,7 +105,7 @@ def ribbon_table(
                         [
                             html.Th([dcc.Link(row.title, href=href(row.group_key)), _key(row)], scope="row"),
                             html.Td(ribbon(row.estimate, months=months), className="wide"),
-                            html.Td(outcome(row.estimate)),
+                            html.Td([outcome(row.estimate), _narrow_evidence(row)]),
                             html.Td(evidence_line(row.estimate.duration), className="quiet spare"),
                             *([html.Td(more(row.group_key), className="quiet")] if more else []),
                         ]
@@ -112,6 +116,10 @@ def ribbon_table(
         ],
         className="ribbons",
     )
+
+
+def _narrow_evidence(row: DurationRow) -> html.Span:
+    return html.Span(evidence_line(row.estimate.duration), className="quiet key narrow")
 
 
 def _key(row: DurationRow) -> html.Span:

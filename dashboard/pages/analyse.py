@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import quote
 
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
@@ -98,6 +98,7 @@ def one_pairing(book: Book, analysed: Analysed, criterion: str) -> html.Div:
             criteria_links(analysed.evidence.key, estimate, chosen),
             html.P(chosen.statement, className="statement"),
             html.Div(id="figures", className="figures"),
+            dcc.Store(id="page-scheme"),
             dcc.Store(id="drawn", data={"pairing": analysed.evidence.key, "criterion": chosen.criterion}),
             html.Section([html.H2("What each pull showed"), pulls_shown(estimate, chosen)]),
         ]
@@ -212,7 +213,11 @@ def decline_words(chosen: Estimate, *, confidence: float, permitted: float) -> s
 def register(app: Dash, book: Book) -> None:
     """The figures follow the scheme of the page."""
 
-    @app.callback(Output("figures", "children"), Input("scheme", "computedColorScheme"), State("drawn", "data"))
+    app.clientside_callback(
+        ClientsideFunction("dwellbook", "scheme"), Output("page-scheme", "data"), Input("drawn", "data")
+    )
+
+    @app.callback(Output("figures", "children"), Input("page-scheme", "data"), State("drawn", "data"))
     def draw(scheme: str | None, drawn: dict[str, str] | None) -> Any:
         if scheme not in ("light", "dark") or not drawn:
             return no_update

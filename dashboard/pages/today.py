@@ -136,11 +136,19 @@ def short_day(on: date) -> str:
     return f"{on.day}\u2009{on:%b}\u2009{on.year}"
 
 
+def window_words(pull: DuePull) -> str:
+    """The days within which a pull counts, the year said once where it is the same."""
+    start = short_day(pull.window_from)
+    if pull.window_from.year == pull.window_to.year:
+        start = f"{pull.window_from.day}\u2009{pull.window_from:%b}"
+    return f"{start} – {short_day(pull.window_to)}"
+
+
 def _pull_row(pull: DuePull) -> dict[str, Any]:
     return {
         "state": html.Span(pull.state, className="harm" if pull.state == "overdue" else ""),
         "due": short_day(pull.due_on),
-        "window": f"{short_day(pull.window_from)} – {short_day(pull.window_to)}",
+        "window": window_words(pull),
         "pull": pull.pull_label,
         "title": pull.title,
         "set": pull.set_key,

@@ -44,7 +44,7 @@ def draw_decline(estimate: Estimate, *, scheme: Scheme, months: int) -> go.Figur
     if fit is not None and fit.lower_days and estimate.limit is not None:
         _draw_crossing(figure, colours, days=fit.lower_days, value=estimate.limit, low=low, log=log, months=months)
     figure.update_yaxes(
-        title={"text": _value_title(estimate), "standoff": 8},
+        title={"text": _value_title(estimate), "standoff": 8, "font": {"size": 13}},
         type="log" if log else "linear",
         range=[math.log10(low), math.log10(high)] if log else [low, high],
         **_value_ticks(estimate, low, high, log=log),
@@ -61,7 +61,11 @@ def _limit_label(estimate: Estimate) -> str:
     assert estimate.limit is not None
     if estimate.unit == "grade":
         return f"limit: grade {estimate.limit:g}"
-    return f"limit {estimate.limit:g}{_unit(estimate)}"
+    return (
+        f"limit<br>{estimate.limit:g}{_unit(estimate)}"
+        if len(estimate.unit) > 3
+        else f"limit {estimate.limit:g}{_unit(estimate)}"
+    )
 
 
 def _value_title(estimate: Estimate) -> str:

@@ -14,7 +14,7 @@ from study.outputs.sheet import BOTTOM_PX, HEIGHT_PX, TOP_PX, in_months, sheet
 
 STRIP = 0.21
 """Share of the figure's height kept for "n of m" beneath the curve."""
-LIKELY_WIDTH_PX = 460
+LIKELY_WIDTH_PX = 280
 """Least width of a plot's inside, by which labels are kept apart."""
 DASHES = {"Weibull": "dash", "lognormal": "dot", "log-logistic": "dashdot"}
 
@@ -38,14 +38,14 @@ def draw_acceptable_share(estimate: Estimate, *, scheme: Scheme, months: int, pe
     _draw_pulls(figure, estimate, colours)
     _write_counts(figure, estimate, colours, months=months)
     figure.update_yaxes(
-        title={"text": "acceptable coupons [%]", "standoff": 8},
+        title={"text": "acceptable coupons [%]", "standoff": 8, "font": {"size": 13}},
         range=[-3, 106],
         tickvals=[0, 20, 40, 60, 80, 100],
         domain=[STRIP, 1],
     )
     figure.update_xaxes(anchor="free", position=0)
     figure.add_annotation(
-        x=1, xref="paper", y=STRIP / 2, yref="paper", xanchor="left", yanchor="middle", xshift=30, showarrow=False,
+        x=1, xref="paper", y=STRIP / 2, yref="paper", xanchor="left", yanchor="middle", xshift=22, showarrow=False,
         align="left", text="acceptable<br>of read", font={"size": 13, "color": colours.quiet},
     )  # fmt: skip
     inside = (HEIGHT_PX - TOP_PX - BOTTOM_PX) * (1 - STRIP)
@@ -126,10 +126,10 @@ def _write_counts(figure: go.Figure, estimate: Estimate, colours: Palette, *, mo
     for pull in estimate.pulls:
         month = pull.dwell_days / DAYS_PER_MONTH
         centre = month / months * LIKELY_WIDTH_PX
-        half = 3.6 * len(f"{pull.read - pull.unacceptable} of {pull.read}") + 3
+        half = 3.1 * len(f"{pull.read - pull.unacceptable} of {pull.read}") + 2
         row = next((row for row, end in enumerate(ends) if centre - half > end), len(ends) - 1)
         ends[row] = centre + half
         figure.add_annotation(
             x=month, y=STRIP * (0.96 - 0.27 * row), yref="paper", yanchor="top", showarrow=False,
-            text=f"{pull.read - pull.unacceptable} of {pull.read}", font={"size": 12, "color": colours.quiet},
+            text=f"{pull.read - pull.unacceptable} of {pull.read}", font={"size": 11, "color": colours.quiet},
         )  # fmt: skip

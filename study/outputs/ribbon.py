@@ -229,7 +229,7 @@ def _stack(stack: Stack, colours: Palette, *, room: float, base: float) -> tuple
 
 def _outcome(duration: Duration, axis: _Axis, colours: Palette, *, line: float, thick: float) -> str:
     if duration.outcome == "stopped":
-        arm = 5
+        arm = 4 if thick < 6 else 5
         cross = f"M{-arm} {line - arm}L{arm} {line + arm}M{-arm} {line + arm}L{arm} {line - arm}"
         return axis.at(0, f'<path d="{cross}" stroke="{colours.harm}" stroke-width="2.4" fill="none"/>')
     if duration.outcome == "not shown" or duration.days is None:

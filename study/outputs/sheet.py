@@ -9,7 +9,7 @@ from study.model.units import DAYS_PER_MONTH
 from study.outputs.palette import FONT, Palette
 
 HEIGHT_PX = 380
-TOP_PX, BOTTOM_PX, LEFT_PX, RIGHT_PX = 16, 52, 64, 150
+TOP_PX, BOTTOM_PX, LEFT_PX, RIGHT_PX = 16, 52, 56, 116
 
 
 def sheet(colours: Palette, *, months: int) -> go.Figure:
@@ -30,8 +30,8 @@ def sheet(colours: Palette, *, months: int) -> go.Figure:
         hoverlabel={"bgcolor": colours.card, "bordercolor": colours.rule, "font": {"color": colours.ink}},
         xaxis={
             **axis,
-            "title": {"text": "months of dwell", "standoff": 8},
-            "range": [-0.015 * months, 1.015 * months],
+            "title": {"text": "months of dwell", "standoff": 8, "font": {"size": 13}},
+            "range": [-0.02 * months, 1.03 * months],
             "dtick": 6 if months > 12 else 3 if months > 6 else 1,
             "tick0": 0,
             "showgrid": False,

@@ -1,0 +1,16 @@
+/* What the browser alone knows: whether typed values are saved, and which of light and dark is shown. */
+const schemeNow = () => document.documentElement.dataset.mantineColorScheme || "light";
+new MutationObserver(() => {
+  if (document.getElementById("figures")) window.dash_clientside.set_props("page-scheme", { data: schemeNow() });
+}).observe(document.documentElement, { attributes: true, attributeFilter: ["data-mantine-color-scheme"] });
+
+window.dash_clientside = Object.assign({}, window.dash_clientside, {
+  dwellbook: {
+    scheme: () => schemeNow(),
+    keeping: (values, kept) => {
+      const first = window.dash_clientside.callback_context.triggered[0];
+      if (first && first.prop_id === "kept.data" && kept) return kept;
+      return values.some((value) => value) ? "Typed, not saved yet." : "Nothing typed yet.";
+    },
+  },
+});

@@ -1,0 +1,239 @@
+"""What the pages show, without a browser and without a study file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import nullcontext
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from dash import no_update
+
+from dashboard.app import PAGES, create_app
+from dashboard.book import Book
+from dashboard.components.graph import graph
+from dashboard.pages import analyse, decide, read, today
+from study.commands.estimates import Standing
+from study.commands.read import CouponForm, Verdict
+from study.commands.today import DaySheet
+from study.errors import DwellbookError, FileRefused, Problem
+from study.model.decision import Decision
+from study.model.reading import Reading
+from study.outputs.figures import draw_decline
+
+Said = Callable[[Any], str]
+
+
+@pytest.fixture(autouse=True)
+def no_file(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No page opens a study file here."""
+    for page in PAGES:
+        monkeypatch.setattr(page, "open_study", lambda path: nullcontext(path))
+
+
+def test_today_says_where_things_stand(sheet: DaySheet) -> None:
+    """The sentence under the title counts what waits, each kind with its word."""
+    expected = "1 pull overdue, 1 pull due, 1 coupon waiting to be read and 1 decision overtaken."
+    assert today.status_line(sheet) == expected
+    assert today.status_line(replace(sheet, pulls=(), unread=(), overtaken=())) == "Nothing is due today."
+
+
+def test_today_leads_to_the_work(sheet: DaySheet, said: Said) -> None:
+    """Each waiting coupon and each overtaken decision is one click from its page."""
+    shown = str(today.work(sheet))
+    assert f"/read?code={sheet.unread[0].code}" in shown
+    assert "/decide?pairing=P02" in shown
+    assert said(today.pulls_shown(sheet)).index("overdue") < said(today.pulls_shown(sheet)).index("next")
+
+
+def test_an_empty_study_says_how_to_begin(sheet: DaySheet, said: Said) -> None:
+    """An empty page says what it will show and the command that starts it."""
+    bare = replace(sheet, pulls=(), unread=(), overtaken=(), coupons=0)
+    assert "dwellbook register" in said(today.work(bare))
+    assert "dwellbook register" in said(decide.all_standings([]))
+    assert "dwellbook register" in said(analyse.all_pairings([]))
+
+
+def test_a_window_says_its_year_once(sheet: DaySheet) -> None:
+    """Both ends of a window are days; the year is repeated only where it changes."""
+    pull = sheet.pulls[0]
+    assert today.window_words(pull) == "1\u2009Feb – 8\u2009Mar\u20092026"
+    over = replace(pull, window_from=date(2025, 12, 30))
+    assert today.window_words(over) == "30\u2009Dec\u20092025 – 8\u2009Mar\u20092026"
+
+
+def test_a_form_asks_what_its_protocol_asks(form: CouponForm, said: Said) -> None:
+    """Each field stands with its unit's name, help and the value read before it."""
+    text = said(read.form_shown(form, today=date(2026, 3, 2)))
+    for field in form.fields:
+        assert field.label in text
+    assert "last: 4.20" in text
+    assert "Save readings" in text
+
+
+def test_what_is_read_already_is_not_asked_again(form: CouponForm, said: Said) -> None:
+    """Readings in force are shown in words, and their fields are gone."""
+    done = Reading(form.coupon.code, "removal_force", date(2026, 2, 27), "4.20", unit="N")
+    text = said(read.form_shown(replace(form, in_force={"removal_force": done}), today=date(2026, 3, 2)))
+    assert "Read already: removal force 4.20 N." in text
+    assert "Unit of force" not in text
+    assert "Residue" in text
+
+
+def test_a_coupon_not_pulled_has_no_form(form: CouponForm, said: Said) -> None:
+    """A coupon still in its placement is not read; the page says what comes first."""
+    waiting = replace(form, pulled_on=None, dwell_days=None)
+    assert "Record the pull first." in said(read.form_shown(waiting, today=date(2026, 3, 2)))
+    assert read.status_line(waiting).endswith("not pulled yet.")
+
+
+def test_saving_shows_the_verdict(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
+    """What was typed reaches the study with day and name, and the verdict is shown at once."""
+    seen: dict[str, Any] = {}
+
+    def record(study: Any, code: str, typed: dict[str, str], *, read_on: date, signature: Any) -> list[Verdict]:
+        seen.update(code=code, typed=typed, read_on=read_on, by=signature.by)
+        return [Verdict("Residue", "grade 3", True, True), Verdict("Hold", "62°", False)]
+
+    monkeypatch.setattr(read, "record_reading", record)
+    shown, errors, kept = read.saved_reading(
+        book, "3EG9-E", {"residue_grade": "3"}, read_on="2026-03-01", read_by=" R. Vale "
+    )
+    assert seen == {"code": "3EG9-E", "typed": {"residue_grade": "3"}, "read_on": date(2026, 3, 1), "by": "R. Vale"}
+    text = said(shown)
+    assert "Residue: unacceptable" in text
+    assert "stops the pairing" in text
+    assert "not an earthquake rating" in text
+    assert (errors, kept) == ({}, "Saved: 3EG9-E.")
+
+
+def test_a_refusal_stands_at_its_field(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
+    """Each problem is shown at the field it is about, and nothing is said to be saved."""
+
+    def refuse(*args: Any, **named: Any) -> list[Verdict]:
+        raise FileRefused("3EG9-E", [Problem(0, "residue_grade", "7", "is off the scale.", "Use 0 to 5.")])
+
+    monkeypatch.setattr(read, "record_reading", refuse)
+    shown, errors, kept = read.saved_reading(
+        book, "3EG9-E", {"residue_grade": "7"}, read_on="2026-03-01", read_by="R. Vale"
+    )
+    assert errors == {"residue_grade": "is off the scale. Use 0 to 5."}
+    assert "Nothing was saved" in said(shown)
+    assert kept == ""
+
+
+@pytest.mark.parametrize(("day", "by", "expected"), [
+    ("1.3.2026", "R. Vale", "is not a day"),
+    ("2026-03-01", "  ", "Nobody's name"),
+])  # fmt: skip
+def test_day_and_name_are_owed(book: Book, said: Said, day: str, by: str, expected: str) -> None:
+    """A reading without a day or a name is refused with what to do."""
+    shown, _, kept = read.saved_reading(book, "3EG9-E", {"residue_grade": "1"}, read_on=day, read_by=by)
+    assert expected in said(shown)
+    assert kept == ""
+
+
+def test_a_typed_code_becomes_an_address() -> None:
+    """Enter on a code opens its form; an empty field opens nothing."""
+    assert read.open_coupon(None, 1, " 3eg9-e ") == "/read?code=3eg9-e"
+    assert read.open_coupon(1, None, "  ") is no_update
+
+
+def test_ribbons_lead_to_their_pairing(standings: list[Standing], said: Said) -> None:
+    """All outcomes are told in words beside their ribbon, with n, reach and confidence."""
+    text = said(analyse.all_pairings([s.analysed for s in standings]))
+    for words in ("18 months", "13 months, provisional", "not shown", "stopped", "40 coupons, 8 pulls to 1096\u2009d"):
+        assert words in text
+    assert "does not mean “safe”" in text
+    assert "not an earthquake rating" in text
+
+
+def test_the_limiting_criterion_is_shown_first(standings: list[Standing]) -> None:
+    """Without a choice the page opens at what limits the pairing; a choice is followed."""
+    estimate = standings[0].analysed.estimate
+    first, chosen = analyse.choose(estimate, ""), analyse.choose(estimate, "hold")
+    assert first is not None
+    assert first.title == estimate.duration.limiting
+    assert chosen is not None
+    assert chosen.criterion == "hold"
+
+
+def test_figures_say_n_and_confidence(standings: list[Standing], said: Said) -> None:
+    """Under each figure stand n, confidence and the permitted share."""
+    text = said(analyse.figures_shown(standings[0].analysed, "removal-force", scheme="light"))
+    assert "n = 40 coupons" in text
+    assert "all but 10\u2009% of such coupons with 95\u2009% confidence" in text
+
+
+def test_a_graph_sends_nothing_away(standings: list[Standing]) -> None:
+    """No graph offers to hand its numbers to another site."""
+    figure = draw_decline(standings[0].analysed.estimate.estimates[0], scheme="light", months=36)
+    config = graph(figure, key="g", title="t", words="w").children[1].config
+    assert config["showSendToCloud"] is False
+    assert config["plotlyServerURL"] == ""
+    assert "sendChartToCloud" in config["modeBarButtonsToRemove"]
+
+
+def test_standings_in_one_sentence(standings: list[Standing]) -> None:
+    """What was decided, and whether it still stands, is said first."""
+    assert (
+        decide.status_line(standings)
+        == "2 of 4 pairings have an issued decision, 1 of them overtaken by newer readings."
+    )
+    assert decide.standing_words(standings[0]) == "Decision 1 stands: 13 months; R. Vale, 2\u2009Mar\u20092026."
+    assert decide.standing_words(standings[1]) == standings[1].overtaken
+    assert decide.standing_words(standings[2]) == "No decision has been issued for this pairing."
+
+
+def test_a_duration_says_what_it_means(standings: list[Standing], said: Said) -> None:
+    """Days, share, confidence, steps, what would extend it, and the cautions stand on the page."""
+    text = said(decide.one_standing(standings[0]))
+    for words in ("561\u2009d", "at most 10\u2009%", "Take the shortest.", "What would extend it", "use a mount"):
+        assert words in text
+
+
+def test_not_shown_gives_no_number(standings: list[Standing], said: Said) -> None:
+    """Where nothing is shown no day is named as a duration."""
+    assert "A supported duration says" not in said(decide.meaning(standings[2].analysed.estimate.duration))
+
+
+def test_issuing_needs_a_name(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
+    """A decision without a name is refused; with one it is said to be issued."""
+    monkeypatch.setattr(decide, "issue_decision", lambda study, key, signature, on: replace(_decision(), number=7))
+    assert "Nobody's name" in said(decide.issued(book, "P01", by="", why="24 months read"))
+    assert "Decision 7 is issued: 13 months" in said(decide.issued(book, "P01", by="R. Vale", why="24 months read"))
+
+
+def test_a_refused_study_file_is_a_page(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
+    """A file that cannot be opened is told in the page, with what to do."""
+
+    def refuse(path: Path) -> Any:
+        raise DwellbookError("shelf.sqlite was made by a newer Dwellbook.", "Update this one.")
+
+    for page in PAGES:
+        monkeypatch.setattr(page, "open_study", refuse)
+        text = said(page.layout(book, code="3EG9-E"))
+        assert "newer Dwellbook" in text
+        assert "Update this one." in text
+
+
+def test_every_page_is_in_the_rail_of_every_application(tmp_path: Path) -> None:
+    """Two applications in one process have the same pages and all of their callbacks."""
+    counts = set()
+    for name in ("one.sqlite", "two.sqlite"):
+        app = create_app(tmp_path / name, today=lambda: date(2026, 3, 2))
+        app.server.test_client().get("/")
+        counts.add(len(app.callback_map))
+    assert len(counts) == 1
+    assert [page.PATH for page in PAGES] == ["/", "/read", "/analyse", "/decide"]
+
+
+def _decision() -> Decision:
+    return Decision(
+        number=1, pairing="P01", outcome="supported", days=400, bound_days=400.5, limiting="Residue",
+        reason="24 months read", interim=False, protocol_digest="", rule="{}", evidence_digest="", change_seen=9,
+        seed=1, versions="{}", issued_by="R. Vale", issued_at=datetime(2026, 3, 2, 9, 30, tzinfo=UTC),
+    )  # fmt: skip
