@@ -92,8 +92,9 @@ def _toml(path: Path) -> dict[str, Any]:
 
 
 def _source_keys(protocol: Protocol) -> set[str]:
-    parts = (*protocol.methods, *protocol.criteria, protocol.schedule, protocol.rule, protocol)
-    return {key for part in parts for key in part.sources}
+    lists = [method.sources for method in protocol.methods] + [judged.sources for judged in protocol.criteria]
+    lists += [protocol.schedule.sources, protocol.rule.sources, protocol.sources]
+    return {key for sources in lists for key in sources}
 
 
 def _problem(error: Any) -> Problem:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from study.model.reading import CouponHistory
+from study.model.units import duration_words
 
 
 def evidence_digest(histories: Iterable[CouponHistory]) -> str:
@@ -55,3 +56,11 @@ class Decision:
     """Versions of Dwellbook and the numerical libraries, as JSON text."""
     issued_by: str
     issued_at: datetime
+
+
+def duration_text(outcome: str, days: int | None) -> str:
+    """Outcome and duration as they are said."""
+    if days is None:
+        return outcome
+    words = f"{duration_words(days)} ({days} d)"
+    return words if outcome == "supported" else f"{words}, {outcome}"

@@ -44,7 +44,7 @@ class TestMethod(Plain):
     @model_validator(mode="after")
     def _force_has_a_base(self) -> Self:
         if ("removal_force" in self.reads) != (self.force_per is not None):
-            raise ValueError("force_per must stand exactly where removal_force is read; write \"dot\" or \"width\"")
+            raise ValueError('force_per must stand exactly where removal_force is read; write "dot" or "width"')
         return self
 
 
@@ -92,13 +92,13 @@ class Criterion(Plain):
     def _limit_fits(self) -> Self:
         if self.quantity == "failure_pattern":
             if self.unacceptable != "any of" or not self.patterns or self.limit is not None or self.stop is not None:
-                raise ValueError("a failure pattern is judged by unacceptable = \"any of\" and patterns, with no limit")
+                raise ValueError('a failure pattern is judged by unacceptable = "any of" and patterns, with no limit')
             unknown = [p for p in (*self.patterns, *self.stop_patterns) if p not in PATTERNS]
             if unknown:
                 raise ValueError(f"{', '.join(unknown)} is not one of {', '.join(PATTERNS)}")
             return self
         if self.unacceptable == "any of" or self.patterns or self.stop_patterns:
-            raise ValueError("patterns belong to failure_pattern alone; write \"above\" or \"below\" and a limit")
+            raise ValueError('patterns belong to failure_pattern alone; write "above" or "below" and a limit')
         if self.limit is None:
             raise ValueError("a limit is needed")
         if self.stop is not None and (self.stop - self.limit) * (1 if self.unacceptable == "above" else -1) < 0:
@@ -197,15 +197,19 @@ class Protocol(Plain):
         for criterion in self.criteria:
             missing = [key for key in criterion.tests if key not in [test.method for test in self.tests]]
             if missing:
-                raise ValueError(f"criterion {criterion.key} judges coupons of {missing[0]}, which is not among the tests")
+                raise ValueError(
+                    f"criterion {criterion.key} judges coupons of {missing[0]}, which is not among the tests"
+                )
         return self
 
     def method(self, key: str) -> TestMethod:
         """The test method of that key."""
         return next(method for method in self.methods if method.key == key)
 
-    def quantities(self, test: str) -> tuple[Quantity, ...]:
-        """What is read on a coupon destined to ``test``, in order."""
+    def quantities(self, test: str, *, blank: bool = False) -> tuple[Quantity, ...]:
+        """What is read on a coupon destined to ``test``, in order; on a blank, which carries no adhesive, its colour."""
+        if blank:
+            return ("discoloration",)
         found = next(entry for entry in self.tests if entry.method == test)
         return tuple(quantity for key in (found.method, *found.then_read) for quantity in self.method(key).reads)
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import calendar
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from study.model.coupon import Coupon, CouponSet
 from study.model.protocol import Schedule, ScheduledPull
 
 PULL_KINDS = ("pulled", "pulled in error", "released by itself", "lost", "damaged")
@@ -69,3 +71,46 @@ def pull_group(schedule: Schedule, placed_on: date, pulled_on: date) -> str:
         if abs((pulled_on - due_on(placed_on, pull)).days) <= pull.window_days:
             return pull.label
     return f"{(pulled_on - placed_on).days} d"
+
+
+LOOK_AHEAD_DAYS = 31
+"""How far ahead a list of pulls looks by itself."""
+
+
+def list_due(
+    waiting: Iterable[Coupon],
+    *,
+    sets: Mapping[str, CouponSet],
+    schedules: Mapping[str, Schedule],
+    titles: Mapping[str, str],
+    on: date,
+    ahead_days: int = LOOK_AHEAD_DAYS,
+) -> list[DuePull]:
+    """Pulls that are overdue, due, or begin within ``ahead_days``, oldest due date first.
+
+    Parameters
+    ----------
+    waiting : iterable of Coupon
+        Coupons still in their placement.
+    sets, schedules, titles : mapping
+        Sets by key, schedules by protocol digest, titles of pairings by key.
+    """
+    groups: dict[tuple[str, str], list[str]] = {}
+    for coupon in waiting:
+        if coupon.pull_label:
+            groups.setdefault((coupon.set_key, coupon.pull_label), []).append(coupon.code)
+    found = []
+    for (set_key, label), codes in groups.items():
+        coupon_set = sets[set_key]
+        pull = next(pull for pull in schedules[coupon_set.protocol_digest].pulls if pull.label == label)
+        due, window = due_on(coupon_set.placed_on, pull), timedelta(days=pull.window_days)
+        if due - window > on + timedelta(days=ahead_days):
+            continue
+        found.append(
+            DuePull(
+                set_key=set_key, pairing=coupon_set.pairing, title=titles.get(coupon_set.pairing, "blank"),
+                pull_label=label, due_on=due, window_from=due - window, window_to=due + window,
+                codes=tuple(codes), state=pull_state(on, due, pull.window_days),
+            )
+        )  # fmt: skip
+    return sorted(found, key=lambda pull: (pull.due_on, pull.set_key))

@@ -8,7 +8,9 @@ import unicodedata
 from study.errors import DwellbookError
 
 DAYS_PER_MONTH = 365 / 12
-"""A twelfth of a common year [d], so that 365 d reads 12 months; for words and axes only, dates are added by calendar months."""
+"""A twelfth of a common year [d], so that 365 d reads 12 months.
+
+For words and axes only; dates are added by calendar months."""
 
 POUND_FORCE_N = 4.4482216152605
 """Newton per pound-force, exact by definition (international pound, standard gravity)."""

@@ -10,8 +10,3 @@ from study.store.study_file import StudyFile
 def fetch_changes(study: StudyFile, *, newest: int = 50) -> list[dict[str, Any]]:
     """The newest lines of the change log, newest first."""
     return study.rows("SELECT * FROM changes ORDER BY number DESC LIMIT :newest", newest=newest)
-
-
-def fetch_change(study: StudyFile, number: int) -> dict[str, Any]:
-    """One line of the change log."""
-    return study.rows("SELECT * FROM changes WHERE number = :number", number=number)[0]

@@ -27,7 +27,8 @@ def save_coupons(study: StudyFile, coupons: Iterable[Coupon], *, change: int) ->
 
 def next_codes(study: StudyFile, count: int) -> list[str]:
     """Codes not yet in the study, in the study's own order."""
-    taken, codes, number = set(fetch_codes(study)), [], 0
+    taken, number = set(fetch_codes(study)), 0
+    codes: list[str] = []
     while len(codes) < count:
         code = coupon_code(number)
         if code not in taken:
@@ -53,9 +54,7 @@ def fetch_coupons(study: StudyFile) -> dict[str, Coupon]:
     return {row["code"]: Coupon(**row) for row in rows}
 
 
-_AS_KNOWN = (
-    "{0}.entered_change <= :change AND ({0}.superseded_change IS NULL OR {0}.superseded_change > :change)"
-)
+_AS_KNOWN = "{0}.entered_change <= :change AND ({0}.superseded_change IS NULL OR {0}.superseded_change > :change)"
 
 
 def fetch_histories(

@@ -30,9 +30,15 @@ def fetch_protocol(study: StudyFile, digest: str) -> Protocol:
     protocol = _parsed(text)
     if protocol.digest() != digest:
         raise NotAStudy(
-            f"The protocol text frozen under {digest[:12]} has been altered.", "Go back to a verified copy of the study."
+            f"The protocol text frozen under {digest[:12]} has been altered.",
+            "Go back to a verified copy of the study.",
         )
     return protocol
+
+
+def fetch_protocols(study: StudyFile) -> dict[str, Protocol]:
+    """Every protocol frozen into the study, by digest."""
+    return {row["digest"]: fetch_protocol(study, row["digest"]) for row in study.rows("SELECT digest FROM protocols")}
 
 
 @lru_cache(maxsize=16)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
+from study.model.coupon import Coupon
 from study.model.reading import Reading
 from study.store.study_file import StudyFile
 
@@ -43,7 +44,8 @@ def supersede_reading(study: StudyFile, number: int, *, change: int) -> None:
 def fetch_readings(study: StudyFile, code: str) -> list[tuple[Reading, dict[str, Any]]]:
     """Every reading of one coupon, superseded ones too, each with who entered and who superseded it, and why."""
     rows = study.rows(
-        "SELECT r.*, e.by AS entered_by, e.at AS entered_at, s.by AS superseded_by, s.at AS superseded_at, s.why AS why "
+        "SELECT r.*, e.by AS entered_by, e.at AS entered_at, "
+        "s.by AS superseded_by, s.at AS superseded_at, s.why AS why "
         "FROM readings r JOIN changes e ON e.number = r.entered_change "
         "LEFT JOIN changes s ON s.number = r.superseded_change WHERE r.code = :code ORDER BY r.id",
         code=code,
@@ -87,3 +89,16 @@ def reading_of(row: Mapping[str, Any]) -> Reading:
 
 def _finite(value: float) -> float | None:
     return value if math.isfinite(value) else None
+
+
+def fetch_last_typed(study: StudyFile, coupon: Coupon) -> dict[str, str]:
+    """What was typed last, by kind, for another coupon of the same set and test."""
+    rows = study.rows(
+        "SELECT r.kind, r.typed, r.unit, max(r.id) FROM readings r JOIN coupons c ON c.code = r.code "
+        "WHERE c.set_key = :set_key AND c.test = :test AND c.code <> :code AND r.superseded_change IS NULL "
+        "GROUP BY r.kind",
+        set_key=coupon.set_key,
+        test=coupon.test,
+        code=coupon.code,
+    )
+    return {row["kind"]: row["typed"] for row in rows}

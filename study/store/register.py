@@ -24,6 +24,8 @@ def save_nouns(study: StudyFile, nouns: Iterable[Noun], *, change: int) -> None:
     """New rows of the register, within the caller's change."""
     for noun in nouns:
         row = {name: _cell(value) for name, value in asdict(noun).items()}
+        if isinstance(noun, Adhesive):
+            row["successor_of"] = noun.successor_of or None  # a foreign key is absent, not empty
         study.db.table(TABLES[type(noun)]).insert({**row, "entered_change": change})
 
 

@@ -125,7 +125,9 @@ def copy_file(study: StudyFile, to: Path) -> dict[str, int]:
         target.close()
         if verdict != "ok" or counts != expected:
             part.unlink()
-            raise NotPossible(f"The copy did not verify ({verdict}).", "Try another disk; the study itself is untouched.")
+            raise NotPossible(
+                f"The copy did not verify ({verdict}).", "Try another disk; the study itself is untouched."
+            )
         part.rename(to)
     except (OSError, sqlite3.Error) as fault:
         part.unlink(missing_ok=True)
@@ -188,7 +190,7 @@ def _in_words(path: Path, fault: sqlite3.OperationalError) -> NotAStudy:
     text = str(fault)
     if "locked" in text or "busy" in text:
         return NotAStudy(
-            f"{path} is locked: another program has been writing to it for more than {BUSY_MS // 1000} seconds. {_WHAT_NOW}",
+            f"{path} is locked: another program has been writing to it for {BUSY_MS // 1000} seconds. {_WHAT_NOW}",
             "Close the other program or wait, then try again.",
         )
     if "readonly" in text or "read-only" in text:

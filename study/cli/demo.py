@@ -1,0 +1,93 @@
+"""Demo: an invented study, loaded from the users' own file formats by the ordinary commands."""
+
+from __future__ import annotations
+
+import tomllib
+from datetime import date, datetime
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from study.cli.options import say
+from study.cli.serve import PORT, serve_study
+from study.errors import NotPossible
+
+DEMO_FILE = Path("dwellbook-demo.sqlite")
+
+
+def demo(
+    file: Annotated[Path, typer.Option(help="Where the demo study is written.")] = DEMO_FILE,
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Port on this machine.")] = PORT,
+    once: Annotated[bool, typer.Option("--once", help="Print the durations and end.")] = False,
+) -> None:
+    """Write an invented demo study, print its maximum display durations, and serve it."""
+    from study.cli.decide import print_durations
+    from study.commands.decide import standing
+    from study.commands.opening import open_study
+
+    on = write_demo(file)
+    with open_study(file) as study:
+        found = standing(study, progress=lambda words: say(f"  estimating {words}"))
+    print_durations(found)
+    say(f"Demo study: {file} (every number in it is invented; its “today” is {on}).")
+    if not once:
+        serve_study(file, port=port, on=on)
+
+
+def write_demo(file: Path) -> date:
+    """Write the demo study to ``file`` and give the day it takes for today. A demo that lies there is replaced."""
+    from study.commands.opening import begin_study, open_study
+    from study.resources import folder
+
+    data = folder("demo_data")
+    story = tomllib.loads((data / "story.toml").read_text("utf-8"))
+    _clear(file, note=story["note"])
+    begin_study(file, institution=story["institution"], signature=_sign(story["begun"]), note=story["note"])
+    with open_study(file) as study:
+        for act in story["acts"]:
+            _play(study, act, data)
+    return date.fromisoformat(str(story["today"]))
+
+
+def _clear(file: Path, *, note: str) -> None:
+    from study.commands.opening import open_study
+
+    if not file.exists():
+        return
+    with open_study(file) as study:
+        if study.fact("note") != note:
+            raise NotPossible(f"{file} is a study, not a demo; it was left alone.", "Name another place with --file.")
+    file.unlink()
+
+
+def _sign(act: dict[str, Any]) -> Any:
+    from study.model.person import Signature
+
+    return Signature(by=act["by"], at=datetime.fromisoformat(act["at"]), why=act.get("why", ""))
+
+
+def _play(study: Any, act: dict[str, Any], data: Path) -> None:
+    """One act of the story, by the same use case that the command line and the pages call."""
+    from study.commands import decide, pull, read, register
+
+    signature = _sign(act)
+    do, day = act["do"], signature.at.date()
+    if do == "register":
+        register.register_file(study, act["kind"], data / act["file"], signature=signature)
+    elif do == "pull":
+        pull.import_pulls(study, data / act["file"], signature=signature)
+    elif do == "read":
+        read.import_readings(study, data / act["file"], signature=signature)
+    elif do == "correct":
+        read.correct_reading(study, act["code"], act["reading"], act["value"], signature=signature)
+    elif do == "status":
+        register.change_status(study, act["adhesive"], status=act["status"], on=day, signature=signature)
+    elif do == "note":
+        register.add_note(
+            study, about=act["about"], subject=act["subject"], text=act["text"], on=day, signature=signature
+        )
+    elif do == "decide":
+        decide.issue_decision(study, act["pairing"], signature=signature, on=day)
+    else:
+        raise NotPossible(f"The demo story has an act “{do}” that is not known.", "Correct demo_data/story.toml.")

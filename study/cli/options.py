@@ -1,0 +1,59 @@
+"""Options that many subcommands share: the study file, the name under an act, the day."""
+
+from __future__ import annotations
+
+import sys
+from datetime import date, datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from study.errors import DwellbookError
+from study.model.person import Signature
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(f"“{text}” is not a date; write year-month-day, such as 2026-03-31.") from None
+
+
+StudyOption = Annotated[
+    Path,
+    typer.Option("--study", envvar="DWELLBOOK_STUDY", help="The study file.", show_default=False),
+]
+ByOption = Annotated[
+    str, typer.Option("--by", envvar="DWELLBOOK_BY", help="Name under this act; asked for if left out.")
+]
+WhyOption = Annotated[str, typer.Option("--why", help="The reason, in one sentence.")]
+OnOption = Annotated[
+    date | None,
+    typer.Option("--on", parser=_day, metavar="DATE", help="The day, such as 2026-03-31; today if left out."),
+]
+FileArgument = Annotated[Path, typer.Argument(help="A CSV file.", show_default=False)]
+
+
+def sign(by: str, why: str = "") -> Signature:
+    """The signature of whoever sits at the command line, now."""
+    if not by.strip() and sys.stdin.isatty():
+        by = typer.prompt("Your name, for the change log")
+    return Signature(by=by, at=datetime.now().astimezone(), why=why)
+
+
+def the_day(on: date | None) -> date:
+    """The day asked for, or today."""
+    return on or date.today()
+
+
+def say(line: str = "") -> None:
+    """One line to the person."""
+    typer.echo(line)
+
+
+def refuse(fault: DwellbookError) -> None:
+    """A refusal on standard error: what happened, then what to do."""
+    typer.echo(fault.what, err=True)
+    if fault.do:
+        typer.echo(fault.do, err=True)

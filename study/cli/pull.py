@@ -1,0 +1,85 @@
+"""Pull: the due list, and coupons that left their placement."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, say, sign, the_day
+from study.model.pull import LOOK_AHEAD_DAYS, PULL_KINDS, DuePull
+
+app = typer.Typer(no_args_is_help=True)
+
+
+@app.command("due")
+def due(
+    study: StudyOption,
+    on: OnOption = None,
+    ahead: Annotated[int, typer.Option(min=0, help="Days to look ahead.")] = LOOK_AHEAD_DAYS,
+) -> None:
+    """List the pulls that are overdue, due, or come next."""
+    from study.commands.opening import open_study
+    from study.commands.pull import due_pulls
+
+    with open_study(study) as opened:
+        pulls = due_pulls(opened, on=the_day(on), ahead_days=ahead)
+    for state in ("overdue", "due", "next"):
+        _print_state(state, [pull for pull in pulls if pull.state == state])
+    if not pulls:
+        say(f"Nothing to pull up to {ahead} days after {the_day(on)}.")
+
+
+def _print_state(state: str, pulls: list[DuePull]) -> None:
+    for place, pull in enumerate(pulls):
+        if place == 0:
+            say(f"{state.upper()}  (window has closed)" if state == "overdue" else state.upper())
+        window = f"window {pull.window_from} to {pull.window_to}"
+        say(f"  {pull.due_on}  {pull.pull_label:<9}  {pull.set_key:<8}  {pull.pairing:<4} {pull.title}  ({window})")
+        say(f"      {len(pull.codes)} coupons: {' '.join(pull.codes)}")
+
+
+@app.command("record")
+def record(
+    codes: Annotated[list[str], typer.Argument(help="Coupon codes.", show_default=False)],
+    study: StudyOption,
+    on: OnOption = None,
+    how: Annotated[str, typer.Option("--as", help=" | ".join(PULL_KINDS))] = "pulled",
+    last_seen: Annotated[str, typer.Option(help="For released by itself: day it was last seen holding.")] = "",
+    note: Annotated[str, typer.Option(help="What is worth knowing about it.")] = "",
+    by: ByOption = "",
+) -> None:
+    """Record coupons pulled, lost, damaged, released by itself or pulled in error."""
+    from study.commands.opening import open_study
+    from study.commands.pull import record_pulls
+
+    with open_study(study) as opened:
+        events = record_pulls(
+            opened, codes, kind=how, on=the_day(on), last_seen=last_seen, note=note, signature=sign(by)
+        )
+    say(f"Recorded {how} on {the_day(on)}: {' '.join(event.code for event in events)}")
+
+
+@app.command("import")
+def import_(file: FileArgument, study: StudyOption, by: ByOption = "") -> None:
+    """Record the pulls in a CSV file (coupon, on, as, last_seen_on, note); all or nothing."""
+    from study.commands.opening import open_study
+    from study.commands.pull import import_pulls
+
+    with open_study(study) as opened:
+        events = import_pulls(opened, file, signature=sign(by))
+    say(f"Recorded {len(events)} pulls from {file.name}.")
+
+
+@app.command("undo")
+def undo(
+    code: Annotated[str, typer.Argument(show_default=False)], study: StudyOption, why: WhyOption = "", by: ByOption = ""
+) -> None:
+    """Take back a pull that was recorded by mistake, with a reason."""
+    from study.commands.opening import open_study
+    from study.commands.pull import undo_pull
+
+    with open_study(study) as opened:
+        event = undo_pull(opened, code, signature=sign(by, why))
+    say(f"{event.code} is in its placement again; the record of {event.on} stays in the trail.")

@@ -1,0 +1,113 @@
+"""Register: files and single entries of adhesives, lots, substrates, environments, sets and coupons."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, say, sign, the_day
+
+app = typer.Typer(no_args_is_help=True)
+
+KINDS = {
+    "adhesives": "adhesive, name, composition_class, formulation_version, status, status_on, successor_of",
+    "lots": "lot, adhesive, supplied_on, mix_parts_by_mass, cure_hours",
+    "substrates": "substrate, name, finish, preparation, stands_for, friable",
+    "environments": "environment, name, temperature_c, humidity_percent, light",
+    "sets": "set, role, lot, substrate, environment, protocol, placed_on, dot_diameter_mm, dots, dwell_load_n",
+    "coupons": "set, test, pull, code, count",
+}
+
+
+def _register(kind: str, file: Path | None, entry: list[str], study: Path, by: str) -> None:
+    from study.commands import register as commands
+    from study.commands.opening import open_study
+
+    with open_study(study) as opened:
+        if file is not None:
+            done = commands.register_file(opened, kind, file, signature=sign(by))
+        else:
+            done = commands.register_one(opened, kind, _cells(entry), signature=sign(by))
+    for warning in done.warnings:
+        say(f"Caution: {warning}")
+    listed = ", ".join(done.keys) if done.count <= 20 else f"{done.keys[0]} to {done.keys[-1]}"
+    say(f"Registered {done.count} {kind if done.count != 1 else kind.removesuffix('s')}: {listed}")
+
+
+def _cells(entry: list[str]) -> dict[str, str]:
+    pairs = [part.partition("=") for part in entry]
+    unclear = [name for name, sign_, _ in pairs if not sign_]
+    if unclear or not entry:
+        raise typer.BadParameter("Give a file, or one entry as column=value, such as lot=A-2 adhesive=gel-a.")
+    return {name: value for name, _, value in pairs}
+
+
+def _add(kind: str, columns: str) -> None:
+    def command(
+        what: Annotated[list[str], typer.Argument(metavar="FILE | COLUMN=VALUE…", show_default=False)],
+        study: StudyOption,
+        by: ByOption = "",
+    ) -> None:
+        single = len(what) == 1 and "=" not in what[0]
+        _register(kind, Path(what[0]) if single else None, what, study, by)
+
+    command.__doc__ = f"Register {kind} from a CSV file or one as column=value. Columns: {columns}."
+    app.command(kind)(command)
+
+
+for _kind, _columns in KINDS.items():
+    _add(_kind, _columns)
+
+
+@app.command("status")
+def status(
+    adhesive: Annotated[str, typer.Argument(show_default=False)],
+    state: Annotated[str, typer.Argument(help="active, discontinued, reformulated or withdrawn", show_default=False)],
+    study: StudyOption,
+    on: OnOption = None,
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """Change an adhesive's status, with a reason."""
+    from study.commands.opening import open_study
+    from study.commands.register import change_status
+
+    with open_study(study) as opened:
+        change_status(opened, adhesive, status=state, on=the_day(on), signature=sign(by, why))
+    say(f"{adhesive} is now {state}.")
+
+
+@app.command("pool")
+def pool(
+    pairing: Annotated[str, typer.Argument(show_default=False)],
+    study: StudyOption,
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """Let the lots of a pairing count as one body of evidence, with a reason."""
+    from study.commands.opening import open_study
+    from study.commands.register import pool_lots
+
+    with open_study(study) as opened:
+        pool_lots(opened, pairing, signature=sign(by, why))
+    say(f"The lots of {pairing} now count together.")
+
+
+@app.command("note")
+def note(
+    about: Annotated[str, typer.Argument(help="adhesive, lot, substrate, environment, set or coupon")],
+    subject: Annotated[str, typer.Argument(help="its key or code")],
+    text: Annotated[str, typer.Argument(help="what happened")],
+    study: StudyOption,
+    on: OnOption = None,
+    by: ByOption = "",
+) -> None:
+    """Note what happened to something in the study, such as a lamp that failed."""
+    from study.commands.opening import open_study
+    from study.commands.register import add_note
+
+    with open_study(study) as opened:
+        add_note(opened, about=about, subject=subject, text=text, on=the_day(on), signature=sign(by))
+    say(f"Noted for {about} {subject}.")

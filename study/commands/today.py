@@ -1,0 +1,84 @@
+"""Today: the sheet of one day: pulls due, coupons pulled but not read, decisions overtaken."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from study.commands.estimates import Standing, analysed, gather_evidence, stand_beside
+from study.intake.reading_file import kinds_of
+from study.model.pull import READABLE_KINDS, DuePull, list_due
+from study.store.coupons import fetch_coupons
+from study.store.decisions import fetch_decisions
+from study.store.protocols import fetch_protocols
+from study.store.pulls import fetch_pulls
+from study.store.readings import fetch_kinds_read
+from study.store.register import fetch_pairings, fetch_sets
+from study.store.study_file import StudyFile
+
+
+@dataclass(frozen=True)
+class Unread:
+    """A coupon that was pulled and still lacks readings its protocol asks for."""
+
+    code: str
+    set_key: str
+    pairing: str
+    pulled_on: date
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DaySheet:
+    """What waits on one day."""
+
+    on: date
+    pulls: tuple[DuePull, ...]
+    unread: tuple[Unread, ...]
+    overtaken: tuple[Standing, ...]
+    coupons: int
+    """Coupons in the study; 0 tells an empty study from a quiet day."""
+
+
+def day_sheet(study: StudyFile, *, on: date) -> DaySheet:
+    """The sheet of a day. Only pairings whose readings changed since their decision are estimated anew."""
+    coupons, pulled = fetch_coupons(study), fetch_pulls(study)
+    protocols = fetch_protocols(study)
+    pulls = list_due(
+        [coupon for coupon in coupons.values() if coupon.code not in pulled],
+        sets=fetch_sets(study),
+        schedules={digest: protocol.schedule for digest, protocol in protocols.items()},
+        titles={key: pairing.title for key, pairing in fetch_pairings(study).items()},
+        on=on,
+    )
+    return DaySheet(on, tuple(pulls), tuple(unread_coupons(study)), tuple(overtaken_decisions(study)), len(coupons))
+
+
+def overtaken_decisions(study: StudyFile) -> list[Standing]:
+    """Decisions in force whose readings have changed since."""
+    decisions = fetch_decisions(study)
+    changed = [
+        evidence
+        for evidence in (gather_evidence(study) if decisions else [])
+        if evidence.key in decisions and decisions[evidence.key].evidence_digest != evidence.digest
+    ]
+    return [stand_beside(analysed(evidence), decisions[evidence.key]) for evidence in changed]
+
+
+def unread_coupons(study: StudyFile) -> list[Unread]:
+    """Pulled coupons with readings missing, longest waiting first."""
+    sets, protocols, coupons = fetch_sets(study), fetch_protocols(study), fetch_coupons(study)
+    read = fetch_kinds_read(study)
+    found = []
+    for code, event in fetch_pulls(study).items():
+        if event.kind not in READABLE_KINDS:
+            continue
+        coupon = coupons[code]
+        coupon_set = sets[coupon.set_key]
+        asked = kinds_of(
+            protocols[coupon_set.protocol_digest].quantities(coupon.test, blank=coupon_set.role == "blank")
+        )
+        missing = tuple(kind for kind in asked if kind not in read.get(code, set()))
+        if missing:
+            found.append(Unread(code, coupon.set_key, coupon_set.pairing, event.on, missing))
+    return sorted(found, key=lambda coupon: (coupon.pulled_on, coupon.set_key))

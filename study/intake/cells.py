@@ -1,0 +1,141 @@
+"""Cells as typed: numbers, dates, bounds, grades and units, each refused with what to do."""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import date
+
+from study.errors import DwellbookError
+from study.model.protocol import PATTERNS, RESIDUE_GRADES, SIDES
+from study.model.units import newtons, newtons_per_metre, plain
+
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
+_FORCE = re.compile(r"(?P<value>[<>]?\s*[^\s<>A-Za-z]+([eE][+-]?\d+)?)\s*(?P<unit>[A-Za-z].*)?")
+
+
+class CellFault(DwellbookError, ValueError):
+    """A cell that cannot be taken, before its place is known; a ValueError, so that pydantic gathers it with others."""
+
+
+def parse_number(typed: str) -> float:
+    """A finite number with a decimal point.
+
+    Raises
+    ------
+    CellFault
+        On a decimal comma, a thousands comma, or anything that is no number.
+    """
+    text = plain(typed)
+    if _NUMBER.fullmatch(text):
+        number = float(text)
+        if math.isfinite(number):
+            return number
+    if re.fullmatch(r"[+-]?\d+,\d{3}", text):
+        point, thousands = text.replace(",", "."), text.replace(",", "")
+        raise CellFault("may be a decimal or a thousands comma.", f"Write {point} or {thousands}.")
+    if re.fullmatch(r"[+-]?\d+,\d+", text):
+        raise CellFault("has a decimal comma.", f"Write {text.replace(',', '.')}.")
+    raise CellFault("is not a number.", "Write a number such as 5.1, or leave the cell blank if it was not measured.")
+
+
+def parse_bounds(typed: str) -> tuple[float, float]:
+    """Lower and upper bound of a value: 5.1 is exact, >50 is at least 50, <0.05 is at most 0.05."""
+    text = plain(typed)
+    if text[:1] in ("<", ">"):
+        if text[1:2] == "=":
+            raise CellFault("has a sign that is not used here.", f"Write {text[0]}{text[2:].strip()}.")
+        number = parse_number(text[1:].strip())
+        return (number, math.inf) if text[0] == ">" else (-math.inf, number)
+    number = parse_number(text)
+    return number, number
+
+
+def parse_force(typed: str, *, unit: str, force_per: str) -> tuple[float, float, str]:
+    """Lower and upper bound of a removal force in its normal unit (N per dot, or N/m), and the unit it was typed in.
+
+    The unit may stand in the cell ("5.1 N") or in a column of its own; if it stands in both they must agree.
+    """
+    match = _FORCE.fullmatch(plain(typed))
+    if match is None:
+        raise CellFault("is not a force.", "Write a number and a unit, such as 5.1 N.")
+    in_cell, beside = (match["unit"] or "").strip(), plain(unit)
+    if in_cell and beside and in_cell != beside:
+        raise CellFault(f"says {in_cell}, the unit column says {beside}.", "Make them agree.")
+    name = in_cell or beside
+    if not name:
+        example = "N" if force_per == "dot" else "N/25 mm"
+        raise CellFault("has no unit.", f"Add it to the cell or the unit column, such as {example}.")
+    lower, upper = parse_bounds(match["value"])
+    for bound in (lower, upper):
+        if math.isfinite(bound) and bound < 0:
+            raise CellFault("is below zero.", "A removal force is not negative; check the gauge's sign.")
+    convert = newtons if force_per == "dot" else newtons_per_metre
+    try:
+        return convert(lower, unit=name), convert(upper, unit=name), name
+    except DwellbookError as fault:
+        raise CellFault(fault.what, fault.do) from None
+
+
+def parse_grade(typed: str) -> tuple[float, float]:
+    """A residue grade, or two neighbouring grades when the rater was in doubt ("3-4")."""
+    text = plain(typed)
+    low, high = RESIDUE_GRADES
+    match = re.fullmatch(r"(\d+)(?:\s*[-/]\s*(\d+))?", text)
+    if match is None:
+        what = "is a half grade." if re.fullmatch(r"\d+[.,]5", text) else "is not a residue grade."
+        raise CellFault(what, f"Write a whole grade {low} to {high}, or two neighbours such as 3-4 when in doubt.")
+    first, second = int(match[1]), int(match[2] or match[1])
+    if not (low <= first <= high and low <= second <= high):
+        raise CellFault("is off the scale.", f"The residue scale runs from {low} (none found) to {high} (severe).")
+    if match[2] and second != first + 1:
+        raise CellFault("is not two neighbouring grades.", "Write the lower one first, such as 3-4.")
+    return float(first), float(second)
+
+
+def parse_angle(typed: str) -> tuple[float, float]:
+    """Hold angle in degrees from horizontal; >90 if it did not release at 90°."""
+    lower, upper = parse_bounds(typed)
+    for bound in (lower, upper):
+        if math.isfinite(bound) and not 0 <= bound <= 180:
+            raise CellFault("is not an angle between 0 and 180°.", "Write the tilt at release in degrees.")
+    return lower, upper
+
+
+def parse_pattern(typed: str) -> str:
+    """A failure pattern by its ISO 10365 letters."""
+    letters = plain(typed).upper()
+    if letters not in PATTERNS:
+        raise CellFault("is not a failure pattern.", f"Write one of {', '.join(PATTERNS)} (ISO 10365).")
+    return letters
+
+
+def parse_side(typed: str) -> str:
+    """The side a failure happened on."""
+    side = plain(typed).lower()
+    if side not in SIDES:
+        raise CellFault("is not a side.", f"Write one of {', '.join(SIDES)}.")
+    return side
+
+
+def parse_lab(typed: tuple[str, str, str]) -> tuple[float, float, float]:
+    """L*, a*, b* of one spot, all three or none."""
+    if not all(typed):
+        raise CellFault("is incomplete: L*, a* and b* belong together.", "Give all three, or leave all three blank.")
+    lightness, red_green, yellow_blue = (parse_number(part) for part in typed)
+    if not 0 <= lightness <= 100:
+        raise CellFault(f"L* of {lightness:g} is outside 0 to 100.", "Check the order of the columns: L*, a*, b*.")
+    if max(abs(red_green), abs(yellow_blue)) > 150:
+        raise CellFault("a* or b* is beyond ±150.", "Check the order of the columns: L*, a*, b*.")
+    return lightness, red_green, yellow_blue
+
+
+def parse_day(typed: str) -> date:
+    """A date as 2026-03-31; other orders of day and month are not guessed."""
+    text = plain(typed)
+    try:
+        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+            raise ValueError
+        return date.fromisoformat(text)
+    except ValueError:
+        raise CellFault("is not a date.", "Write year-month-day, such as 2026-03-31.") from None

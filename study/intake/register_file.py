@@ -1,0 +1,194 @@
+"""Register files: adhesives, lots, substrates, environments, coupon sets and coupons from tables or typed fields."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+
+from study.errors import FileRefused, Problem
+from study.intake.cells import CellFault, parse_day, parse_number
+from study.intake.table_file import Row, parse_table
+from study.model.pairing import Adhesive, Environment, Lot, Substrate
+
+
+def _typed_day(value: Any) -> Any:
+    return parse_day(value) if isinstance(value, str) else value
+
+
+def _typed_number(value: Any) -> Any:
+    return parse_number(value) if isinstance(value, str) else value
+
+
+def _typed_yes(value: Any) -> Any:
+    words = {"yes": True, "no": False, "": False}
+    return words.get(value.lower(), value) if isinstance(value, str) else value
+
+
+Day = Annotated[date | None, BeforeValidator(_typed_day)]
+NeededDay = Annotated[date, BeforeValidator(_typed_day)]
+Number = Annotated[float | None, BeforeValidator(_typed_number)]
+NeededNumber = Annotated[float, BeforeValidator(_typed_number)]
+Yes = Annotated[bool, BeforeValidator(_typed_yes)]
+Key = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=40)]
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+CompositionClass = Literal[
+    "acrylic dispersion", "acrylic film", "acrylic gel", "silicone gel", "styrenic gel", "microcrystalline wax",
+    "wax with polymer", "rubber putty", "ethylene vinyl acetate", "other",
+]  # fmt: skip
+
+
+class RegisterRow(BaseModel):
+    """One row of a register file; columns are its fields."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+
+
+class AdhesiveRow(RegisterRow):
+    """One formulation version of an adhesive."""
+
+    adhesive: Key
+    name: Name
+    composition_class: CompositionClass
+    formulation_version: Name
+    status: Literal["active", "discontinued", "reformulated", "withdrawn"] = "active"
+    status_on: Day = None
+    successor_of: Key | Literal[""] = ""
+
+    def noun(self) -> Adhesive:
+        """The adhesive."""
+        fields = self.model_dump()
+        return Adhesive(key=fields.pop("adhesive"), **fields)
+
+
+class LotRow(RegisterRow):
+    """One lot of an adhesive."""
+
+    lot: Key
+    adhesive: Key
+    supplied_on: Day = None
+    mix_parts_by_mass: str = ""
+    cure_hours: Annotated[Number, Field(ge=0, le=10_000)] = None
+
+    def noun(self) -> Lot:
+        """The lot."""
+        fields = self.model_dump()
+        return Lot(key=fields.pop("lot"), **fields)
+
+
+class SubstrateRow(RegisterRow):
+    """One substrate with its finish and preparation."""
+
+    substrate: Key
+    name: Name
+    finish: str = ""
+    preparation: Literal["as found", "cleaned", "barrier", "consolidated"]
+    stands_for: Literal["object", "display surface"]
+    friable: Yes = False
+
+    def noun(self) -> Substrate:
+        """The substrate."""
+        fields = self.model_dump()
+        return Substrate(key=fields.pop("substrate"), **fields)
+
+
+class EnvironmentRow(RegisterRow):
+    """One environment in which coupons dwell."""
+
+    environment: Key
+    name: Name
+    temperature_c: str = ""
+    humidity_percent: str = ""
+    light: str = ""
+
+    def noun(self) -> Environment:
+        """The environment."""
+        fields = self.model_dump()
+        return Environment(key=fields.pop("environment"), **fields)
+
+
+class SetRow(RegisterRow):
+    """One coupon set; a blank has neither lot nor dots."""
+
+    set: Key
+    role: Literal["test", "blank", "time-zero", "control", "spare"] = "test"
+    lot: Key | Literal[""] = ""
+    substrate: Key
+    environment: Key
+    protocol: Name
+    placed_on: NeededDay
+    dot_diameter_mm: Annotated[Number, Field(gt=0, le=200)] = None
+    dots: Annotated[Number, Field(ge=1, le=100, multiple_of=1)] = None
+    dwell_load_n: Annotated[NeededNumber, Field(ge=0, le=1000)] = 0.0
+
+
+class CouponRow(RegisterRow):
+    """Coupons of one set for one test and one pull: one with its code, or a count whose codes are assigned."""
+
+    set: Key
+    test: Key
+    pull: str = ""
+    code: str = ""
+    count: Annotated[NeededNumber, Field(ge=1, le=1000, multiple_of=1)] = 1.0
+
+
+RowType = TypeVar("RowType", bound=RegisterRow)
+
+
+def parse_register(path: Path, kind: type[RowType]) -> list[tuple[Row, RowType]]:
+    """Rows of a register file, each beside its place.
+
+    Raises
+    ------
+    FileRefused
+        With every fault of the file.
+    """
+    needed = [name for name, field in kind.model_fields.items() if field.is_required()]
+    table = parse_table(path, required=needed, optional=[n for n in kind.model_fields if n not in needed])
+    return parse_rows(table.rows, kind, file=table.file)
+
+
+def parse_rows(rows: Iterable[Row], kind: type[RowType], *, file: str) -> list[tuple[Row, RowType]]:
+    """The same from rows already at hand."""
+    parsed, problems = [], []
+    for row in rows:
+        try:
+            # A blank cell is "not given", so that the field's own default stands.
+            parsed.append((row, kind.model_validate({name: cell for name, cell in row.cells.items() if cell})))
+        except ValidationError as fault:
+            problems += [_problem(row, error) for error in fault.errors()]
+    if problems:
+        raise FileRefused(file, problems)
+    return parsed
+
+
+def parse_fields(cells: Mapping[str, str], kind: type[RowType]) -> tuple[Row, RowType]:
+    """One row typed at the command line."""
+    return parse_rows([Row(0, dict(cells))], kind, file="command")[0]
+
+
+def check_known(row: Row, column: str, *, known: Collection[str], what: str) -> list[Problem]:
+    """A problem if the cell names something the study does not hold."""
+    value = row.cells.get(column, "")
+    if not value or value in known:
+        return []
+    names = ", ".join(list(known)[:12]) or "none yet"
+    return [row.problem(column, f"is not a known {what}.", f"Register it first, or use one of: {names}.")]
+
+
+def _problem(row: Row, error: Any) -> Problem:
+    column = str(error["loc"][0]) if error["loc"] else ""
+    fault = error.get("ctx", {}).get("error")
+    if isinstance(fault, CellFault):
+        return row.problem(column, fault.what, fault.do)
+    if error["type"] == "missing":
+        return Problem(row.number, column, "", "is blank.", "Fill it in.")
+    if error["type"] in ("literal_error", "union_tag_invalid"):
+        offered = error.get("ctx", {}).get("expected", "").replace("'", "")
+        return row.problem(column, "is not one of the words known here.", f"Write {offered}.")
+    if error["type"] == "string_pattern_mismatch":
+        return row.problem(column, "is not a key.", "Use letters, digits, dot, dash and underscore, no spaces.")
+    return row.problem(column, f"cannot be taken: {error['msg'].lower()}.", "Correct it.")
