@@ -1,15 +1,74 @@
-"""What every test may use: a study file of its own and a signature with a fixed moment."""
+"""What every test may use: a signature with a fixed moment, a small study, and the demo study."""
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+import shutil
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from pathlib import Path
 
 import pytest
 
+from study.commands.opening import begin_study, open_study
+from study.commands.register import register_one
 from study.model.person import Signature
+from study.store.study_file import StudyFile
+
+PLACED = date(2025, 1, 15)
 
 
 @pytest.fixture
 def signature() -> Signature:
-    """An invented conservator's signature at a fixed moment."""
-    return Signature(by="R. Vale", at=datetime(2026, 3, 2, 9, 30, tzinfo=UTC))
+    """An invented conservator's signature at a fixed moment, with a reason."""
+    return Signature(by="R. Vale", at=datetime(2026, 3, 2, 9, 30, tzinfo=UTC), why="Because the test needs it.")
+
+
+@pytest.fixture
+def study_path(tmp_path: Path, signature: Signature) -> Path:
+    """A small study: one gel on two surfaces, three coupons a test at two pulls, none pulled yet."""
+    path = tmp_path / "small.sqlite"
+    begin_study(path, institution="An invented museum", signature=signature)
+    entries = [
+        ("adhesives", "adhesive=gel-a|name=Gel A|composition_class=acrylic gel|formulation_version=1"),
+        ("lots", "lot=A-1|adhesive=gel-a|cure_hours=24"),
+        ("substrates", "substrate=sheet|name=acrylic sheet|preparation=cleaned|stands_for=display surface"),
+        ("substrates", "substrate=tile|name=glazed tile|preparation=cleaned|stands_for=object"),
+        ("environments", "environment=store|name=store, dark"),
+    ]
+    common = (
+        f"lot=A-1|environment=store|protocol=display-dots|placed_on={PLACED}|dot_diameter_mm=8|dots=3|dwell_load_n=2"
+    )
+    entries += [("sets", f"set={name}|substrate={name}|{common}") for name in ("sheet", "tile")]
+    entries += [
+        ("coupons", f"set={name}|test={test}|pull={pull}|count=3")
+        for name in ("sheet", "tile")
+        for test in ("pull-off-dot", "hold-angle")
+        for pull in ("3 months", "12 months")
+    ]
+    with open_study(path) as study:
+        for kind, text in entries:
+            register_one(study, kind, dict(part.split("=", 1) for part in text.split("|")), signature=signature)
+    return path
+
+
+@pytest.fixture
+def study(study_path: Path) -> Iterator[StudyFile]:
+    """The small study, open."""
+    with open_study(study_path) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="session")
+def demo_master(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo study, written once a run."""
+    from study.cli.demo import write_demo
+
+    path = tmp_path_factory.mktemp("demo") / "demo.sqlite"
+    write_demo(path)
+    return path
+
+
+@pytest.fixture
+def demo_path(demo_master: Path, tmp_path: Path) -> Path:
+    """A demo study of the test's own."""
+    return Path(shutil.copy(demo_master, tmp_path / "demo.sqlite"))

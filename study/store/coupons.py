@@ -39,7 +39,7 @@ def next_codes(study: StudyFile, count: int) -> list[str]:
 
 def fetch_codes(study: StudyFile) -> list[str]:
     """Every coupon code."""
-    return [row["code"] for row in study.rows("SELECT code FROM coupons")]
+    return [row["code"] for row in study.rows("SELECT code FROM coupons ORDER BY rowid")]
 
 
 def fetch_coupon(study: StudyFile, code: str) -> Coupon | None:
