@@ -260,8 +260,8 @@ def two_digits_down(value: float) -> float:
     """A number rounded down to two significant digits."""
     if value <= 0:
         return 0.0
-    unit = 10.0 ** (math.floor(math.log10(value)) - 1)
-    return math.floor(value / unit + 1e-9) * unit
+    place = 1 - math.floor(math.log10(value))
+    return round(math.floor(value * 10.0**place + 1e-9) / 10.0**place, place)
 
 
 def pass_fail_bound(

@@ -271,6 +271,13 @@ def _pictures(
     return curve, lifetimes, hard_case(after_days=after, by_days=by)
 
 
+def percent(share: float) -> str:
+    """A share in words: 0.1 is "10 %", 0.025 is "2.5 %"."""
+    return (
+        f"{100 * share:.3g} %" if share < 0.1 else f"{100 * share:.2g} %" if share < 0.995 else f"{100 * share:.3g} %"
+    )
+
+
 def _statement(estimate: Estimate, rule: Rule, no_decline: str | None) -> str:
     """One or two plain sentences: what was seen, and what it shows."""
     n, bad = estimate.n, estimate.n_unacceptable
@@ -278,9 +285,10 @@ def _statement(estimate: Estimate, rule: Rule, no_decline: str | None) -> str:
         reasons = f" ({estimate.dropped_why})" if estimate.dropped_why else ""
         return f"No coupon tells anything about {estimate.title.lower()}{reasons}."
     coupons = "1 coupon" if n == 1 else f"{n} coupons"
-    share = share_upper(unacceptable=bad, read=n, confidence=rule.confidence)
     if bad == 0:
-        seen = f"None unacceptable in {coupons}; up to {share:.0%} could still be among coupons like these."
+        last = estimate.pulls[-1]
+        share = percent(share_upper(unacceptable=0, read=last.read, confidence=rule.confidence))
+        seen = f"None unacceptable in {coupons}; the {last.read} of the last pull alone would still allow {share}."
     else:
         seen = f"{bad} of {coupons} unacceptable."
     scale = f" Verdicts are used instead of the readings, because {no_decline}." if no_decline else ""
@@ -291,7 +299,7 @@ def _statement(estimate: Estimate, rule: Rule, no_decline: str | None) -> str:
 
 
 def _bound_words(estimate: Estimate, rule: Rule) -> str:
-    good, sure = f"{1 - rule.permitted_unacceptable_share:.0%}", f"{rule.confidence:.0%}"
+    good, sure = percent(1 - rule.permitted_unacceptable_share), percent(rule.confidence)
     bound = estimate.bound_days or 0.0
     first = min((p.dwell_days for p in estimate.pulls), default=0.0)
     if bound <= 0:

@@ -21,8 +21,7 @@ def colour_difference(*, before: np.ndarray, after: np.ndarray) -> np.ndarray:
 
     Source
     ------
-    [iso-cie-11664-6], [sharma2005]; hue differences at 180° are rounded before they are compared, so that the order
-    of the two colours does not matter.
+    [iso-cie-11664-6]; the pairs of [sharma2005] are met in both directions, those at a hue difference of 180° too.
     """
     from skimage.color import deltaE_ciede2000
 

@@ -12,6 +12,8 @@ from study.model.estimate import LifetimeFit
 FAMILIES = ("weibull", "lognormal", "loglogistic")
 PROFILE_DROP = 2.7055 / 2
 """Fall of the log-likelihood at a one-sided 95 % limit: half the 90 % point of chi-square with 1 freedom."""
+FARTHEST = 30.0
+"""Natural logarithm of how far a fitted time may lie from the last look before the fit says nothing."""
 DRAWN = 61
 
 
@@ -238,6 +240,8 @@ def profile_lower_days(
     float or None
         None where the likelihood never falls far enough within a thousandth of the estimate.
     """
+    from scipy.optimize import brentq
+
     start = standard_quantile(family, permitted_share)
     count = rows.count[None, :]
 
@@ -266,10 +270,7 @@ def profile_lower_days(
     low, high = math.log(estimate_days / 1000), math.log(estimate_days)
     if drop(low) < 0:
         return None
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (low, middle) if drop(middle) < 0 else (middle, high)
-    return math.exp(low)
+    return math.exp(brentq(drop, low, high, xtol=1e-11))
 
 
 def lifetime_fit(
@@ -308,9 +309,12 @@ def lifetime_fit(
         return LifetimeFit(family=family, refused="the fit did not settle")
     intercept, slope = (float(v) for v in at[0])
     mu, sigma, likelihood = -intercept / slope, 1 / slope, float(value[0])
-    permitted = math.exp(mu + sigma * standard_quantile(family, permitted_share))
     finite = rows.log_by[np.isfinite(rows.log_by)]
-    last = math.exp(max(float(rows.log_after.max()), float(finite.max())))
+    log_last = max(float(rows.log_after.max()), float(finite.max()))
+    log_permitted = mu + sigma * standard_quantile(family, permitted_share)
+    if max(abs(mu - log_last), abs(log_permitted - log_last)) > FARTHEST:
+        return LifetimeFit(family=family, refused="the unacceptable share hardly rises with dwell")
+    permitted, last = math.exp(log_permitted), math.exp(log_last)
     drawn = np.linspace(0, last, DRAWN)
     with np.errstate(divide="ignore"):
         share = _beyond(family, intercept + slope * np.log(drawn))
