@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from study.analysis.censoring import pull_groups
-from study.analysis.criterion import Judged, criterion_estimate, decline_of, extended_days, judged
+from study.analysis.criterion import Judged, criterion_estimate, decline_of, extended_days, judged, percent
 from study.analysis.extension import extension_words
 from study.analysis.tolerance import share_upper
 from study.model.coupon import EVIDENCE_ROLES
@@ -163,10 +163,9 @@ def display_duration(estimates: Sequence[Estimate], *, cases: Sequence[Judged], 
     bound: float | None = None
     if stops:
         outcome, limiting = STOPPED, stops[0][1]
-        why = (
-            f"{limiting}: coupon {stops[0][2]} at {stops[0][0]:g} d ({stops[0][3]}). One such coupon stops the pairing"
-        )
-        why += f"; {len(stops)} in all." if len(stops) > 1 else "."
+        dwell, _, code, seen = stops[0]
+        why = f"{limiting}: coupon {code} after {dwell:g} d ({duration_words(dwell)}): {seen}. "
+        why += "One such coupon stops the pairing" + (f"; {len(stops)} in all." if len(stops) > 1 else ".")
     elif refused or not allowed:
         worst = min(refused, key=lambda c: math.inf if c.estimate.bound_days is None else c.estimate.bound_days)
         outcome, limiting = NOT_SHOWN, worst.estimate.title
@@ -234,7 +233,7 @@ def _steps(
     capped: Sequence[Capped], *, rule: Rule, outcome: str, days: int | None, why: str, any_failure: AnyFailure | None
 ) -> tuple[str, ...]:
     """Every step from readings to the number, for a careful reader who is no statistician."""
-    share, sure = f"{rule.permitted_unacceptable_share:.0%}", f"{rule.confidence:.0%}"
+    share, sure = percent(rule.permitted_unacceptable_share), percent(rule.confidence)
     steps = [
         f"The rule: at most {share} of coupons may be unacceptable, shown with {sure} confidence, for each criterion "
         "on its own. The criterion that allows the least decides."
@@ -251,7 +250,7 @@ def _steps(
         steps.append(
             f"Seen together: of {any_failure.read} coupons at {any_failure.dwell_days:g} d, {any_failure.unacceptable} "
             f"failed at least one criterion they were read for; with {sure} confidence at most "
-            f"{any_failure.share_upper:.0%} of such coupons would."
+            f"{percent(any_failure.share_upper)} of such coupons would."
         )
     return tuple(steps)
 
@@ -270,13 +269,13 @@ def _criterion_step(capped: Capped, rule: Rule) -> str:
         fit = "fits" if decline.adequate else "does not fit well"
         fit = "has too few pulls to be tested" if decline.adequacy_p is None else fit
         text += (
-            f" {decline.n} readings from {decline.pulls} pulls; the line {fit}; up to {decline.day_share:.0%} of their "
-            "scatter may be shared by all coupons of one pull, and the bound allows for it."
+            f" {decline.n} readings from {decline.pulls} pulls; the line {fit}; up to {percent(decline.day_share)} of "
+            "their scatter may be shared by all coupons of one pull, and the bound allows for it."
         )
     if (decline is None or decline.adequate is False) and verdicts is not None and verdicts.day_share is not None:
         how = "every possible outcome weighed" if verdicts.exact else "by seeded simulation, rounded down to two digits"
         text += (
-            f" The verdicts were compared with studies of the same pulls in which {verdicts.day_share:.0%} of the "
+            f" The verdicts were compared with studies of the same pulls in which {percent(verdicts.day_share)} of the "
             f"scatter is shared by a pull's coupons ({how}), taking it that the risk does not fall with dwell."
         )
     if capped.days is not None and capped.cap_days is not None and capped.capped:

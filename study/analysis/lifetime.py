@@ -220,7 +220,7 @@ def fitted_lines(
 
 
 def profile_lower_days(
-    *, family: str, rows: Intervals, permitted_share: float, best: float, estimate_days: float
+    *, family: str, rows: Intervals, permitted_share: float, best: float, estimate_days: float, slope: float
 ) -> float | None:
     """One-sided profile-likelihood lower limit of the time to the permitted share: approximate, never supporting.
 
@@ -234,6 +234,8 @@ def profile_lower_days(
         Permitted unacceptable share.
     best, estimate_days : float
         Largest log-likelihood, and the fitted time to the permitted share [d].
+    slope : float
+        The fitted slope on log time; the search starts well below it, where no share is lost to rounding.
 
     Returns
     -------
@@ -245,8 +247,7 @@ def profile_lower_days(
     start = standard_quantile(family, permitted_share)
     count = rows.count[None, :]
 
-    def drop(log_days: float) -> float:
-        slope = 1.0
+    def drop(log_days: float, slope: float = slope / 64) -> float:
         value = -math.inf
         for _ in range(200):
             at = np.array([[start - slope * log_days, slope]])
@@ -329,7 +330,12 @@ def lifetime_fit(
         aic=4 - 2 * likelihood,
         t_permitted_days=permitted,
         t_permitted_profile_lower_days=profile_lower_days(
-            family=family, rows=rows, permitted_share=permitted_share, best=likelihood, estimate_days=permitted
+            family=family,
+            rows=rows,
+            permitted_share=permitted_share,
+            best=likelihood,
+            estimate_days=permitted,
+            slope=slope,
         ),
         draw_days=tuple(drawn.tolist()),
         draw_acceptable=tuple(share.tolist()),
