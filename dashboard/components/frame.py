@@ -42,7 +42,6 @@ def frame(book: Book, *, active: str, title: str, status: str, work: list[Any]) 
                         darkIcon="Light view",
                         variant="subtle",
                         className="scheme",
-                        **heard_as("Switch between light and dark"),
                     ),
                 ],
                 className="rail",

@@ -22,7 +22,7 @@ def graph(figure: go.Figure, *, key: str, title: str, words: str) -> html.Figure
     """A figure with its title above and its meaning in words beneath."""
     return html.Figure(
         [
-            html.H3(title),
+            html.H2(title),
             dcc.Graph(
                 id=key,
                 figure=figure,

@@ -35,6 +35,14 @@ def empty(shows: str, start: str, command: str = "") -> html.Div:
     )
 
 
+WORKING = "Working out the durations; the first time after new readings this takes some seconds."
+
+
+def waiting(place: str) -> html.Div:
+    """A place that is filled as soon as its estimates are worked out."""
+    return html.Div(id=place, className="waiting")
+
+
 def with_refusals(name: str) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """A layout that shows a refusal as a page of its own instead of failing."""
 

@@ -19,6 +19,13 @@ class Column:
     head: str
     unit: str = ""
     number: bool = False
+    tight: bool = False
+    """Never broken over two lines."""
+
+    @property
+    def look(self) -> str:
+        """Its class in the style sheet."""
+        return " ".join(word for word, wanted in (("number", self.number), ("tight", self.tight)) if wanted)
 
 
 def table(columns: Sequence[Column], rows: Sequence[dict[str, Any]], *, caption: str) -> html.Div:
@@ -28,12 +35,7 @@ def table(columns: Sequence[Column], rows: Sequence[dict[str, Any]], *, caption:
             [
                 html.Caption(caption, className="unseen"),
                 html.Thead(html.Tr([_head(column) for column in columns])),
-                html.Tbody(
-                    [
-                        html.Tr([html.Td(row[c.key], className="number" if c.number else "") for c in columns])
-                        for row in rows
-                    ]
-                ),
+                html.Tbody([html.Tr([html.Td(row[c.key], className=c.look) for c in columns]) for row in rows]),
             ]
         ),
         className="scroll",
@@ -45,4 +47,4 @@ def table(columns: Sequence[Column], rows: Sequence[dict[str, Any]], *, caption:
 
 def _head(column: Column) -> html.Th:
     unit = html.Span(column.unit, className="unit") if column.unit else None
-    return html.Th([column.head, unit], scope="col", className="number" if column.number else "")
+    return html.Th([column.head, unit], scope="col", className=column.look)

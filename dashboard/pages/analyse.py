@@ -12,17 +12,18 @@ from dashboard.components.aria import heard_as
 from dashboard.components.cautions import cautions
 from dashboard.components.frame import frame
 from dashboard.components.graph import graph
-from dashboard.components.messages import empty, with_refusals
+from dashboard.components.messages import WORKING, empty, refused, waiting, with_refusals
 from dashboard.components.ribbons import legend, outcome, ribbon_table, tall_ribbon
 from dashboard.components.tables import Column, table
 from study.commands.analyse import analyse_all, analyse_one
 from study.commands.estimates import Analysed
 from study.commands.opening import open_study
+from study.errors import DwellbookError
 from study.model.estimate import Estimate, PairingEstimate
 from study.outputs.cautions import percent
 from study.outputs.figures import draw_acceptable_share, draw_decline
 from study.outputs.palette import Scheme
-from study.outputs.ribbon import axis_months
+from study.outputs.ribbon import axis_months, duration_line
 from study.outputs.tables import DurationRow, evidence_line, limit_words, tabulate_pulls
 
 PATH, NAME = "/analyse", "Analyse"
@@ -35,9 +36,9 @@ def layout(book: Book, pairing: str = "", criterion: str = "", **_: str) -> html
         with open_study(book.study_file) as study:
             analysed = analyse_one(study, pairing)
         return one_pairing(book, analysed, criterion)
-    with open_study(book.study_file) as study:
-        found = analyse_all(study)
-    return frame(book, active=NAME, title="Pairings", status=status_line(found), work=all_pairings(found))
+    with open_study(book.study_file):
+        pass  # a file that is no study is refused before anything is worked out
+    return frame(book, active=NAME, title="Pairings", status=WORKING, work=[waiting("all-pairings")])
 
 
 def rows_of(found: list[Analysed]) -> list[DurationRow]:
@@ -75,10 +76,35 @@ def all_pairings(found: list[Analysed]) -> list[Any]:
             )
         ]
     return [
-        ribbon_table(rows_of(found), href=lambda key: f"/analyse?pairing={quote(key, safe='')}"),
+        ribbon_table(rows_of(found), href=address),
         legend(),
+        html.Section([html.H2("Adhesives by surface"), matrix(found)], className="apart"),
         cautions(),
     ]
+
+
+def address(key: str) -> str:
+    """Where one pairing is shown."""
+    return f"/analyse?pairing={quote(key, safe='')}"
+
+
+def matrix(found: list[Analysed]) -> html.Div:
+    """Adhesives down, surfaces across; a blank was not tested."""
+    surfaces = list(dict.fromkeys(a.evidence.pairing.substrate.name for a in found))
+    adhesives = list(dict.fromkeys(a.evidence.pairing.adhesive.name for a in found))
+    columns = [Column("adhesive", "Adhesive"), *(Column(surface, surface) for surface in surfaces)]
+    rows = []
+    for adhesive in adhesives:
+        row: dict[str, Any] = {"adhesive": adhesive, **dict.fromkeys(surfaces, "")}
+        for surface in surfaces:
+            cell = [
+                html.Div(dcc.Link(duration_line(a.estimate.duration), href=address(a.evidence.key)))
+                for a in found
+                if (a.evidence.pairing.adhesive.name, a.evidence.pairing.substrate.name) == (adhesive, surface)
+            ]
+            row[surface] = cell or html.Span("not tested", className="quiet")
+        rows.append(row)
+    return table(columns, rows, caption="Maximum display duration of each adhesive on each surface")
 
 
 def one_pairing(book: Book, analysed: Analysed, criterion: str) -> html.Div:
@@ -188,7 +214,8 @@ def figures_shown(analysed: Analysed, criterion: str, *, scheme: Scheme) -> list
             ),
             key="share",
             title="Acceptable share against dwell",
-            words="Steps: no shape assumed; the grey boxes are where the share fell, at some time between two pulls. "
+            words="Steps: no shape assumed; a dotted box is where the share fell, at some time between two pulls. "
+            f"Wash: its band at {percent(duration.confidence)} confidence. "
             f"Whiskers: exact lower limits at {percent(duration.confidence)} confidence, of each pull by itself. "
             "Dashed: assumed shapes, pictures only.",
         )
@@ -212,6 +239,15 @@ def decline_words(chosen: Estimate, *, confidence: float, permitted: float) -> s
 
 def register(app: Dash, book: Book) -> None:
     """The figures follow the scheme of the page."""
+
+    @app.callback(Output("all-pairings", "children"), Output("status", "children"), Input("all-pairings", "id"))
+    def show_all(_: str) -> Any:
+        try:
+            with open_study(book.study_file) as study:
+                found = analyse_all(study)
+        except DwellbookError as error:
+            return [refused(error)], "This cannot be shown."
+        return all_pairings(found), status_line(found)
 
     app.clientside_callback(
         ClientsideFunction("dwellbook", "scheme"), Output("page-scheme", "data"), Input("drawn", "data")

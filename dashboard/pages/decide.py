@@ -11,13 +11,13 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.cautions import cautions
 from dashboard.components.frame import frame
-from dashboard.components.messages import empty, refused, saved, with_refusals
+from dashboard.components.messages import WORKING, empty, refused, saved, waiting, with_refusals
 from dashboard.components.ribbons import legend, outcome, ribbon_table, tall_ribbon
 from dashboard.pages.analyse import rows_of
 from dashboard.pages.today import short_day
-from study.commands.decide import Standing, issue_decision, standing
+from study.commands.decide import Standing, issue_decision, stand_of, standing
 from study.commands.opening import open_study
-from study.errors import DwellbookError, Unknown
+from study.errors import DwellbookError
 from study.model.decision import Decision
 from study.model.estimate import Duration
 from study.model.units import duration_words
@@ -25,18 +25,18 @@ from study.outputs.cautions import confidence_words, percent
 from study.outputs.tables import evidence_line
 
 PATH, NAME = "/decide", "Decide"
+PROVISIONAL = "Provisional: it rests on an assumption that the readings cannot yet confirm, and may shorten."
 
 
 @with_refusals(NAME)
 def layout(book: Book, pairing: str = "", **_: str) -> html.Div:
     """All standings, or one pairing with the form that issues its decision."""
-    with open_study(book.study_file) as study:
-        found = standing(study)
     if not pairing:
-        return frame(book, active=NAME, title="Durations", status=status_line(found), work=all_standings(found))
-    one = next((s for s in found if s.analysed.evidence.key.upper() == pairing.upper()), None)
-    if one is None:
-        raise Unknown(f"“{pairing}” is not a pairing with coupons.", "Choose one from Decide.")
+        with open_study(book.study_file):
+            pass  # a file that is no study is refused before anything is worked out
+        return frame(book, active=NAME, title="Durations", status=WORKING, work=[waiting("all-standings")])
+    with open_study(book.study_file) as study:
+        one = stand_of(study, pairing)
     return frame(
         book,
         active=NAME,
@@ -85,6 +85,7 @@ def all_standings(found: list[Standing]) -> list[Any]:
 def decision_words(decision: Decision) -> str:
     """A decision in a few words: what, by whom, when."""
     what = duration_words(decision.days) if decision.days is not None else decision.outcome
+    what += ", provisional" if decision.outcome == "provisional" else ""
     interim = ", interim" if decision.interim else ""
     return f"{what}{interim}; {decision.issued_by}, {short_day(decision.issued_at.date())}"
 
@@ -125,6 +126,7 @@ def meaning(duration: Duration) -> list[Any]:
     told = [html.P(duration.why)]
     if duration.days is not None:
         words = confidence_words(confidence=duration.confidence, permitted=duration.permitted_unacceptable_share)
+        words = words if duration.outcome == "supported" else PROVISIONAL
         told.append(html.P([html.Strong(f"{duration.days}\u2009d"), f" ({duration_words(duration.days)}). {words}"]))
     told.append(html.P(f"Evidence: {evidence_line(duration)}."))
     seen = duration.any_failure
@@ -132,7 +134,7 @@ def meaning(duration: Duration) -> list[Any]:
         told.append(
             html.P(
                 f"By any criterion, {seen.unacceptable} of {seen.read} coupons pulled at {seen.dwell_days:.0f}\u2009d "
-                f"or later were unacceptable: a share of at most {percent(seen.share_upper)} with "
+                f"were unacceptable: a share of at most {percent(seen.share_upper)} with "
                 f"{percent(duration.confidence)} confidence."
             )
         )
@@ -177,7 +179,16 @@ def issued(book: Book, key: str, *, by: str | None, why: str | None) -> html.Div
 
 
 def register(app: Dash, book: Book) -> None:
-    """Issuing a decision."""
+    """All durations, and issuing a decision."""
+
+    @app.callback(Output("all-standings", "children"), Output("status", "children"), Input("all-standings", "id"))
+    def show_all(_: str) -> Any:
+        try:
+            with open_study(book.study_file) as study:
+                found = standing(study)
+        except DwellbookError as error:
+            return [refused(error)], "This cannot be shown."
+        return all_standings(found), status_line(found)
 
     @app.callback(
         Output("issued", "children"),

@@ -77,11 +77,11 @@ def pulls_shown(sheet: DaySheet) -> list[Any]:
         ]
     columns = (
         Column("state", "State"),
-        Column("due", "Due"),
+        Column("due", "Due", tight=True),
         Column("window", "Window"),
-        Column("pull", "Pull"),
+        Column("pull", "Pull", tight=True),
         Column("title", "Pairing"),
-        Column("set", "Set"),
+        Column("set", "Set", tight=True),
         Column("coupons", "Coupons", number=True),
     )
     return [
@@ -96,9 +96,9 @@ def unread_shown(sheet: DaySheet) -> html.Div:
         return empty("Every pulled coupon is read.", "A coupon stands here from its pull until its last reading.")
     columns = (
         Column("code", "Coupon"),
-        Column("pulled", "Pulled"),
+        Column("pulled", "Pulled", tight=True),
         Column("pairing", "Pairing"),
-        Column("set", "Set"),
+        Column("set", "Set", tight=True),
         Column("missing", "Still to read"),
     )
     rows = [

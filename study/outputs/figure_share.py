@@ -16,7 +16,8 @@ STRIP = 0.21
 """Share of the figure's height kept for "n of m" beneath the curve."""
 LIKELY_WIDTH_PX = 280
 """Least width of a plot's inside, by which labels are kept apart."""
-DASHES = {"Weibull": "dash", "lognormal": "dot", "log-logistic": "dashdot"}
+SHAPES = {"weibull": ("Weibull", "dash"), "lognormal": ("lognormal", "dot"), "loglogistic": ("log-logistic", "dashdot")}
+"""Name and dash of an assumed shape."""
 
 
 def draw_acceptable_share(estimate: Estimate, *, scheme: Scheme, months: int, permitted: float) -> go.Figure:
@@ -33,7 +34,7 @@ def draw_acceptable_share(estimate: Estimate, *, scheme: Scheme, months: int, pe
         if fit.draw_days and not fit.refused:
             _draw_shape(figure, fit, colours)
             last = [s for d, s in zip(fit.draw_days, fit.draw_acceptable, strict=True) if d <= months * DAYS_PER_MONTH]
-            beside.append(Beside(100 * last[-1], f"if {fit.family}", colours.quiet))
+            beside.append(Beside(100 * last[-1], f"if {_shape_name(fit)}", colours.quiet))
     figure.add_hline(y=100 * (1 - permitted), line={"color": colours.harm, "width": 1.2})
     _draw_pulls(figure, estimate, colours)
     _write_counts(figure, estimate, colours, months=months)
@@ -66,7 +67,7 @@ def _draw_band(figure: go.Figure, estimate: Estimate, colours: Palette) -> None:
 
 
 def _draw_steps(figure: go.Figure, estimate: Estimate, colours: Palette, *, months: int) -> None:
-    """The steps, each dropping where the fall is complete; a hatched box says that it fell somewhere before."""
+    """The steps, each dropping where the fall is complete; a dotted box says that it fell somewhere before."""
     curve = estimate.curve
     if curve is None:
         return
@@ -77,7 +78,7 @@ def _draw_steps(figure: go.Figure, estimate: Estimate, colours: Palette, *, mont
             continue
         figure.add_shape(
             type="rect", x0=after / DAYS_PER_MONTH, x1=by / DAYS_PER_MONTH, y0=100 * left, y1=100 * share[-1],
-            fillcolor=colours.quiet, opacity=0.12, line={"width": 0}, layer="below",
+            line={"width": 1, "dash": "dot", "color": colours.quiet}, layer="below",
         )  # fmt: skip
         days.append(by)
         share.append(left)
@@ -90,11 +91,15 @@ def _draw_steps(figure: go.Figure, estimate: Estimate, colours: Palette, *, mont
     )  # fmt: skip
 
 
+def _shape_name(fit: LifetimeFit) -> str:
+    return SHAPES.get(fit.family.lower(), (fit.family, ""))[0]
+
+
 def _draw_shape(figure: go.Figure, fit: LifetimeFit, colours: Palette) -> None:
     figure.add_scatter(
         x=in_months(fit.draw_days), y=[100 * share for share in fit.draw_acceptable], mode="lines",
-        line={"color": colours.quiet, "width": 1.2, "dash": DASHES.get(fit.family, "dash")},
-        hovertemplate=f"if {fit.family}: %{{y:.0f}}\u2009%<extra></extra>",
+        line={"color": colours.quiet, "width": 1.2, "dash": SHAPES.get(fit.family.lower(), ("", "dash"))[1]},
+        hovertemplate=f"if {_shape_name(fit)}: %{{y:.0f}}\u2009%<extra></extra>",
     )  # fmt: skip
 
 

@@ -57,9 +57,8 @@ def limiting_line(duration: Duration) -> str:
     """What limits the duration, in words."""
     if not duration.limiting:
         return "nothing limits it yet" if duration.days is not None else ""
-    if duration.outcome == "stopped":
-        return duration.limiting
-    return f"limited by {duration.limiting[0].lower()}{duration.limiting[1:]}"
+    lead = "limited by" if duration.days is not None else "because of"
+    return f"{lead} {duration.limiting[0].lower()}{duration.limiting[1:]}"
 
 
 def ribbon_sentence(estimate: PairingEstimate) -> str:

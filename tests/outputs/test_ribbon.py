@@ -71,7 +71,7 @@ def test_paper_takes_literal_colours(made_up: ModuleType) -> None:
     svg = draw_ribbon(made_up.pairing("stopped"), months=36, width_px=900, height_px=84, compact=False, palette=PAPER)
     words = [text.text for text in ElementTree.fromstring(svg).iter(f"{SVG}text")]
     assert words[:7] == ["0", "6", "12", "18", "24", "30", "36"]
-    assert words[7:] == ["stopped", "Harm to the surface"]
+    assert words[7:] == ["stopped", "because of harm to the surface"]
 
 
 def test_the_sentence_says_the_pulls(made_up: ModuleType) -> None:

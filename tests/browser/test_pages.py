@@ -1,0 +1,79 @@
+"""Every page, at both widths and in both schemes: whole, quiet, reachable, and nothing leaves the machine."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+PAGES = {
+    "today": "/",
+    "read": "/read",
+    "pairings": "/analyse",
+    "one pairing": "/analyse?pairing=P02",
+    "durations": "/decide",
+    "one duration": "/decide?pairing=P02",
+}
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1280, 820])
+@pytest.mark.parametrize("path", PAGES.values(), ids=PAGES.keys())
+def test_page_is_whole(served: Any, open_page: Callable[..., Any], path: str, width: int, scheme: str) -> None:
+    """The page fits its width, takes the scheme of the machine, offers no sharing, and axe finds nothing."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = open_page(served, path, width=width, scheme=scheme)
+    if "/analyse?" in path:
+        page.locator("#share .main-svg").first.wait_for()
+        page.locator("#decline .main-svg").first.wait_for()
+    assert page.locator("h1").count() == 1
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert ground == ("rgb(251, 250, 247)" if scheme == "light" else "rgb(20, 24, 28)")
+    assert page.locator('.modebar-btn[data-title^="Share"]').count() == 0
+    found = axe.Axe().run(page).response["violations"]
+    assert [(fault["id"], [node["target"] for node in fault["nodes"]][:3]) for fault in found] == []
+
+
+def test_scheme_is_switched_and_kept(served: Any, open_page: Callable[..., Any]) -> None:
+    """The switch turns page and figures dark, and the next page remembers it."""
+    page = open_page(served, "/analyse?pairing=P02")
+    paper = page.locator("#decline .main-svg").first
+    paper.wait_for()
+    assert paper.evaluate("part => part.style.background") == "rgb(255, 255, 255)"
+    page.locator("#scheme").click()
+    page.locator('#decline .main-svg[style*="rgb(27, 33, 39)"]').first.wait_for()
+    page.goto("/decide")
+    page.locator("h1").wait_for()
+    assert page.evaluate("document.documentElement.dataset.mantineColorScheme") == "dark"
+    shown = page.locator("table.ribbons img.only-dark").first
+    shown.wait_for()
+    assert not page.locator("table.ribbons img.only-light").first.is_visible()
+
+
+def test_keyboard_reaches_the_work(served: Any, open_page: Callable[..., Any]) -> None:
+    """The first tab stop jumps over the rail, the next ones are the job words in order."""
+    page = open_page(served, "/")
+    page.locator("nav a").first.wait_for()
+    words = []
+    for _ in range(5):
+        page.keyboard.press("Tab")
+        words.append(page.evaluate("document.activeElement.textContent"))
+    assert words[0] == "Skip to the work"
+    assert [word.split(" (")[0] for word in words[1:]] == ["Today", "Read", "Analyse", "Decide"]
+
+
+def test_every_pairing_opens_from_its_ribbon(served: Any, open_page: Callable[..., Any]) -> None:
+    """A ribbon has words for those who cannot see it, and its pairing is one click away."""
+    page = open_page(served, "/analyse")
+    page.locator("table.ribbons tbody tr").first.wait_for()
+    first = page.locator("table.ribbons tbody tr").first
+    assert "Pulls: " in first.locator("img.only-light").get_attribute("alt")
+    title = first.locator("a").text_content()
+    first.locator("a").click()
+    page.locator("h1", has_text=title).wait_for()
+    page.locator("#share .main-svg").first.wait_for()
+    assert page.locator(".choices a").count() >= 3
