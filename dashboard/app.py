@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -14,6 +15,9 @@ from dash import Dash, dcc, html
 from dashboard.book import Book
 from dashboard.pages import analyse, decide, read, today
 from dashboard.security import guard
+from study.commands.analyse import analyse_all
+from study.commands.opening import open_study
+from study.errors import DwellbookError
 from study.outputs.palette import FONT
 
 PAGES = (today, read, analyse, decide)
@@ -34,6 +38,12 @@ THEME = {
     "primaryShade": {"light": 7, "dark": 4},
     "defaultRadius": "sm",
 }
+
+
+def work_ahead(book: Book) -> None:
+    """Work out all pairings once, so that the first page that needs them does not wait."""
+    with suppress(DwellbookError), book.estimating, open_study(book.study_file) as study:
+        analyse_all(study)
 
 
 def create_app(study_file: Path, *, today: Callable[[], date], demo_note: str = "") -> Dash:
@@ -69,4 +79,5 @@ def create_app(study_file: Path, *, today: Callable[[], date], demo_note: str = 
         defaultColorScheme="auto",
     )
     guard(app.server, script_hashes=app.csp_hashes)
+    app.server.config["WORK_AHEAD"] = partial(work_ahead, book)
     return app

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
+from threading import Lock
 
 from study.model.person import Signature
 
@@ -18,6 +19,9 @@ class Book:
     today: Callable[[], date]
     note: str = ""
     """A line shown on every page, such as that all numbers are invented."""
+
+    estimating: Lock = field(default_factory=Lock, compare=False)
+    """Held while all pairings are worked out, so that two pages asking at once do not work them out twice."""
 
     def sign(self, by: str | None, why: str | None = None) -> Signature:
         """A signature for an act that happens now."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 from collections.abc import Callable, Iterable
+from threading import Thread
 from urllib.parse import urlsplit
 
 import waitress
@@ -97,8 +98,11 @@ def check_address(host: str, port: int) -> None:
 
 
 def serve(app: Dash, *, port: int, host: str = "127.0.0.1") -> None:
-    """Serve until stopped."""
+    """Serve until stopped; what the pages will ask for first is worked out meanwhile."""
     check_address(host, port)
+    begin = app.server.config.get("WORK_AHEAD")
+    if begin is not None:
+        Thread(target=begin, daemon=True).start()
     waitress.serve(
         app.server,
         host=host,

@@ -10,13 +10,19 @@ from dash import html
 
 from dashboard.book import Book
 from dashboard.components.frame import frame
-from study.errors import DwellbookError, FileRefused
+from study.errors import DwellbookError, FileRefused, Problem
+
+
+def told(problem: Problem) -> str:
+    """One problem as a sentence that begins with the value it is about."""
+    value = f"“{problem.value}” " if problem.value else ""
+    return f"{value}{problem.what} {problem.do}".strip()
 
 
 def refused(error: DwellbookError) -> html.Div:
     """A refusal: what happened, then what to do; all problems of it at once."""
     if isinstance(error, FileRefused):
-        lines = [html.Li(f"{problem.what} {problem.do}".strip()) for problem in error.problems]
+        lines = [html.Li(told(problem)) for problem in error.problems]
         return html.Div([html.P("Nothing was saved."), html.Ul(lines)], className="message harm", role="alert")
     return html.Div([html.P([html.Strong(error.what), f" {error.do}"])], className="message harm", role="alert")
 

@@ -243,7 +243,7 @@ def register(app: Dash, book: Book) -> None:
     @app.callback(Output("all-pairings", "children"), Output("status", "children"), Input("all-pairings", "id"))
     def show_all(_: str) -> Any:
         try:
-            with open_study(book.study_file) as study:
+            with book.estimating, open_study(book.study_file) as study:
                 found = analyse_all(study)
         except DwellbookError as error:
             return [refused(error)], "This cannot be shown."

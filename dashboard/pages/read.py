@@ -10,7 +10,7 @@ from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, 
 
 from dashboard.book import Book
 from dashboard.components.frame import frame
-from dashboard.components.messages import empty, refused, saved, with_refusals
+from dashboard.components.messages import empty, refused, saved, told, with_refusals
 from dashboard.pages.today import short_day
 from study.commands.opening import open_study
 from study.commands.read import CouponForm, FormField, Verdict, coupon_form, record_reading
@@ -228,7 +228,7 @@ def saved_reading(
         with open_study(book.study_file) as study:
             verdicts = record_reading(study, code, typed, read_on=day, signature=book.sign(read_by))
     except FileRefused as error:
-        places = {problem.column: f"{problem.what} {problem.do}".strip() for problem in error.problems}
+        places = {problem.column: told(problem) for problem in error.problems}
         elsewhere = not set(places) <= set(typed)
         told = (
             refused(error)

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from dash import no_update
 
+import dashboard.app as app_module
 from dashboard.app import PAGES, create_app
 from dashboard.book import Book
 from dashboard.components.graph import graph
@@ -120,7 +121,7 @@ def test_a_refusal_stands_at_its_field(book: Book, monkeypatch: pytest.MonkeyPat
     shown, errors, kept = read.saved_reading(
         book, "3EG9-E", {"residue_grade": "7"}, read_on="2026-03-01", read_by="R. Vale"
     )
-    assert errors == {"residue_grade": "is off the scale. Use 0 to 5."}
+    assert errors == {"residue_grade": "“7” is off the scale. Use 0 to 5."}
     assert "Nothing was saved" in said(shown)
     assert kept == ""
 
@@ -237,3 +238,19 @@ def _decision() -> Decision:
         reason="24 months read", interim=False, protocol_digest="", rule="{}", evidence_digest="", change_seen=9,
         seed=1, versions="{}", issued_by="R. Vale", issued_at=datetime(2026, 3, 2, 9, 30, tzinfo=UTC),
     )  # fmt: skip
+
+
+def test_working_ahead_never_fails(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is worked out before anyone asks is asked once, and a file that is no study does not stop the server."""
+    asked: list[Any] = []
+    monkeypatch.setattr(app_module, "open_study", lambda path: nullcontext(path))
+    monkeypatch.setattr(app_module, "analyse_all", asked.append)
+    app_module.work_ahead(book)
+    assert asked == [book.study_file]
+
+    def refuse(path: Path) -> Any:
+        raise DwellbookError("This is not a study.", "Name another file.")
+
+    monkeypatch.setattr(app_module, "open_study", refuse)
+    app_module.work_ahead(book)
+    assert not book.estimating.locked()
