@@ -230,12 +230,12 @@ def saved_reading(
     except FileRefused as error:
         places = {problem.column: told(problem) for problem in error.problems}
         elsewhere = not set(places) <= set(typed)
-        told = (
+        message = (
             refused(error)
             if elsewhere
             else html.Div(html.P("Nothing was saved: see the marked fields."), className="message harm", role="alert")
         )
-        return [told], places, ""
+        return [message], places, ""
     except DwellbookError as error:
         return [refused(error)], {}, ""
     said = saved(f"Readings of {code} are saved.")
