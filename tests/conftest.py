@@ -17,6 +17,14 @@ from study.store.study_file import StudyFile
 PLACED = date(2025, 1, 15)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def own_memo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Estimates of a test run are kept for that run alone."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("DWELLBOOK_MEMO", str(tmp_path_factory.mktemp("memo")))
+        yield
+
+
 @pytest.fixture
 def signature() -> Signature:
     """An invented conservator's signature at a fixed moment, with a reason."""

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
+from study.commands.memo import remembered
 from study.errors import Unknown
 from study.model.decision import Decision, duration_text, evidence_digest
 from study.model.estimate import PairingEstimate
@@ -123,11 +124,12 @@ def analysed(evidence: Evidence, *, progress: Progress | None = None) -> Analyse
 
 @lru_cache(maxsize=512)
 def _estimate(evidence: Evidence) -> PairingEstimate:
-    # The analysis floor and the numerical libraries are loaded only when something is analysed.
-    from study.analysis.duration import pairing_estimate
+    faces_object = evidence.pairing.substrate.faces_object
 
-    return pairing_estimate(
-        histories=evidence.histories,
-        protocol=evidence.protocol,
-        faces_object=evidence.pairing.substrate.faces_object,
-    )
+    def compute() -> PairingEstimate:
+        # The analysis floor and the numerical libraries are loaded only when something is analysed.
+        from study.analysis.duration import pairing_estimate
+
+        return pairing_estimate(histories=evidence.histories, protocol=evidence.protocol, faces_object=faces_object)
+
+    return remembered((evidence.digest, evidence.protocol_digest, str(faces_object)), compute)

@@ -1,0 +1,80 @@
+"""The memo of estimates: kept by digest of readings, protocol, surface, code and libraries, on this machine."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sys
+from collections.abc import Callable
+from dataclasses import asdict
+from functools import lru_cache
+from importlib.metadata import version
+from importlib.resources import files
+from pathlib import Path
+
+from study.model.estimate import PairingEstimate
+
+MOST_FILES = 2000
+
+
+def remembered(parts: tuple[str, ...], compute: Callable[[], PairingEstimate]) -> PairingEstimate:
+    """The estimate for these digests: as kept on this machine, else computed and kept.
+
+    A memo that cannot be read or written is passed over: it only saves time. ``DWELLBOOK_MEMO`` names another
+    folder; empty, nothing is kept.
+    """
+    folder = _folder()
+    if folder is None:
+        return compute()
+    path = folder / f"{hashlib.sha256(json.dumps([*parts, *_code()]).encode()).hexdigest()}.json"
+    found = _read(path)
+    if found is None:
+        found = compute()
+        _write(path, found)
+    return found
+
+
+def _folder() -> Path | None:
+    named = os.environ.get("DWELLBOOK_MEMO")
+    if named is not None:
+        return Path(named) if named else None
+    if sys.platform == "win32":
+        base = Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
+    else:
+        base = Path(os.environ.get("XDG_CACHE_HOME", Path.home() / ".cache"))
+    return base / "dwellbook"
+
+
+@lru_cache(maxsize=1)
+def _code() -> tuple[str, ...]:
+    """Digest of the estimators' own text, and the numerical libraries: another of either is another estimate."""
+    digest = hashlib.sha256()
+    for name in ("analysis", "model"):
+        for source in sorted(Path(str(files("study").joinpath(name))).glob("*.py")):
+            digest.update(source.read_bytes())
+    return (digest.hexdigest(), *(version(name) for name in ("numpy", "scipy", "scikit-image")))
+
+
+def _read(path: Path) -> PairingEstimate | None:
+    from pydantic import TypeAdapter, ValidationError
+
+    try:
+        text = path.read_text("utf-8")
+        return TypeAdapter(PairingEstimate).validate_python(json.loads(text))
+    except (OSError, ValueError, ValidationError):
+        return None
+
+
+def _write(path: Path, estimate: PairingEstimate) -> None:
+    # Written beside and renamed, so that a reader meets a whole file or none.
+    part = path.with_suffix(f".{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        part.write_text(json.dumps(asdict(estimate)), "utf-8")
+        part.replace(path)
+        kept = sorted(path.parent.glob("*.json"), key=lambda file: file.stat().st_mtime)
+        for old in kept[:-MOST_FILES]:
+            old.unlink(missing_ok=True)
+    except OSError:
+        part.unlink(missing_ok=True)
