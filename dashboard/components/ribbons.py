@@ -9,6 +9,7 @@ from urllib.parse import quote
 from dash import dcc, html
 
 from study.model.estimate import PairingEstimate
+from study.outputs.cautions import percent
 from study.outputs.palette import Scheme
 from study.outputs.ribbon import (
     axis_months,
@@ -105,7 +106,7 @@ def ribbon_table(
                         [
                             html.Th([dcc.Link(row.title, href=href(row.group_key)), _key(row)], scope="row"),
                             html.Td(ribbon(row.estimate, months=months), className="wide"),
-                            html.Td([outcome(row.estimate), _narrow_evidence(row)]),
+                            html.Td(outcome(row.estimate)),
                             html.Td(evidence_line(row.estimate.duration), className="quiet spare"),
                             *([html.Td(more(row.group_key), className="quiet")] if more else []),
                         ]
@@ -118,12 +119,11 @@ def ribbon_table(
     )
 
 
-def _narrow_evidence(row: DurationRow) -> html.Span:
-    return html.Span(evidence_line(row.estimate.duration), className="quiet key narrow")
-
-
 def _key(row: DurationRow) -> html.Span:
-    return html.Span(row.group_key, className="quiet key")
+    duration = row.estimate.duration
+    # On a narrow page the evidence column is gone; n, pulls and confidence stand here instead.
+    short = f" · n = {duration.coupons}, {duration.pulls} pulls, {percent(duration.confidence)}"
+    return html.Span([row.group_key, html.Span(short, className="narrow")], className="quiet key")
 
 
 LEGEND = (
