@@ -200,7 +200,7 @@ def _marks(estimate: PairingEstimate, axis: _Axis, colours: Palette, height_px: 
     for stack in seen:
         squares, half = _stack(stack, colours, room=room, base=line - thick / 2 - 1)
         # Early pulls stand close together: a stack steps aside by a few pixels rather than cover its neighbour.
-        shift = max(0.0, edge + half + 1 - axis.px(stack.dwell_days))
+        shift = max(0.0, edge + half + 2.5 - axis.px(stack.dwell_days))
         edge = axis.px(stack.dwell_days) + shift + half
         drawn.append(axis.at(stack.dwell_days, f'<g transform="translate({shift:.2f} 0)">{squares}</g>'))
     return [*drawn, _outcome(estimate.duration, axis, colours, line=line, thick=thick)]
