@@ -13,10 +13,10 @@ from pathlib import Path
 
 import numpy as np
 
-from study.model.coupon import coupon_code
-from study.model.pull import due_on
-from study.model.protocol import Protocol
 from study.intake.protocol_file import known_protocols, parse_protocol
+from study.model.coupon import coupon_code
+from study.model.protocol import Protocol
+from study.model.pull import due_on
 
 HERE = Path(__file__).parent
 SEED = 20230306

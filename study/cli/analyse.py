@@ -1,13 +1,16 @@
-"""Analyse: what the readings of one pairing say, criterion by criterion."""
+"""Analyse: one pairing criterion by criterion, and a table somebody already has."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from study.cli.options import StudyOption, say
+from study.cli.options import FileArgument, StudyOption, say
 from study.cli.tables import print_table
+
+if TYPE_CHECKING:
+    from study.model.looks import LookEstimate, LookRule
 
 app = typer.Typer(no_args_is_help=True)
 
@@ -28,3 +31,68 @@ def show(
     for estimate in found.estimate.estimates:
         say(f"\n{estimate.title}: {estimate.statement}")
         print_table(tabulate_pulls(estimate), PULL_HEADS, right=tuple(PULL_HEADS)[1:])
+
+
+Column = Annotated[str, typer.Option(metavar="COL", show_default=False)]
+
+
+@app.command("table")
+def table(
+    file: FileArgument,
+    dwell: Column = "",
+    acceptable: Column = "",
+    value: Column = "",
+    limit: Annotated[str, typer.Option(help="'> 4': unacceptable above 4; '< 4': below.")] = "",
+    value_scale: Annotated[str, typer.Option(help="log or as-read")] = "log",
+    after: Column = "",
+    by: Column = "",
+    group: Column = "",
+    count: Column = "",
+    harm: Column = "",
+    permitted: Annotated[float, typer.Option(help="Permitted unacceptable share.")] = 0.10,
+    confidence: Annotated[float, typer.Option(help="One-sided confidence.")] = 0.95,
+    shape: Annotated[str, typer.Option(help="Declared range of the Weibull shape.")] = "1:12",
+    day_share: Annotated[
+        str, typer.Option(help="auto, or 0 to 0.6: share of the scatter that a pull shares.")
+    ] = "auto",
+    seed: Annotated[int, typer.Option(help="Seed of the simulation.")] = 1,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON alone.")] = False,
+) -> None:
+    """Analyse a table you already have (CSV or .xlsx): one look a row, or an interval a row; no study file."""
+    from study.commands.analyse import LookColumns, analyse_table
+
+    columns = LookColumns(dwell, acceptable, value, limit, after, by, group, count, harm)
+    rule = _rule(permitted, confidence, shape, day_share, seed, value_scale)
+    filled, estimates = analyse_table(file, columns=columns, rule=rule, progress=_tell)
+    _print_looks(estimates, filled, as_json=as_json)
+
+
+def _tell(words: str) -> None:
+    typer.echo(words, err=True)
+
+
+def _rule(permitted: float, confidence: float, shape: str, day_share: str, seed: int, value_scale: str) -> LookRule:
+    from study.model.looks import LookRule
+
+    try:
+        low, high = (float(part) for part in shape.split(":"))
+        share = None if day_share == "auto" else float(day_share)
+    except ValueError:
+        raise typer.BadParameter(
+            "Write --shape as two numbers, such as 1:12, and --day-share as auto or a number."
+        ) from None
+    if value_scale not in ("log", "as-read"):
+        raise typer.BadParameter("Write --value-scale as log or as-read.")
+    scale = value_scale.replace("-", " ")
+    return LookRule(permitted, confidence, low, high, share, seed, value_scale=scale)
+
+
+def _print_looks(estimates: list[LookEstimate], rule: LookRule, *, as_json: bool) -> None:
+    from study.outputs.looks_report import LOOK_HEADS, look_sentence, tabulate_looks, write_looks
+
+    if as_json:
+        say(write_looks(estimates, rule=rule))
+        return
+    print_table(tabulate_looks(estimates), LOOK_HEADS, right=tuple(LOOK_HEADS)[1:])
+    for estimate in estimates:
+        say(look_sentence(estimate))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, say, sign, the_day
+from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, say, sign, the_day
 
 app = typer.Typer(no_args_is_help=True)
 

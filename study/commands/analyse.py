@@ -1,8 +1,12 @@
-"""Analyse: what the readings of every pairing say."""
+"""Analyse: what the readings of every pairing say, and what a table says that somebody already has."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from study.commands.estimates import Analysed, Progress, analysed, find_evidence, gather_evidence
+from study.intake.looks_file import LookColumns, parse_looks
+from study.model.looks import LookEstimate, LookRule
 from study.store.study_file import StudyFile
 
 
@@ -20,3 +24,19 @@ def analyse_one(study: StudyFile, key: str) -> Analysed:
         If the study holds none of that key.
     """
     return analysed(find_evidence(study, key))
+
+
+def analyse_table(
+    path: Path, *, columns: LookColumns, rule: LookRule, progress: Progress | None = None
+) -> tuple[LookRule, list[LookEstimate]]:
+    """What a table somebody already has says, group by group; no study file is needed.
+
+    Raises
+    ------
+    FileRefused
+        With every bad option and every bad cell.
+    """
+    filled, groups = parse_looks(path, columns=columns, rule=rule)
+    from study.analysis.looks import looks_estimate
+
+    return filled, [looks_estimate(rows, rule=filled, progress=progress) for rows in groups]

@@ -207,7 +207,7 @@ class Protocol(Plain):
         return next(method for method in self.methods if method.key == key)
 
     def quantities(self, test: str, *, blank: bool = False) -> tuple[Quantity, ...]:
-        """What is read on a coupon destined to ``test``, in order; on a blank, which carries no adhesive, its colour."""
+        """What is read on a coupon destined to ``test``, in order; on a blank, without adhesive, its colour."""
         if blank:
             return ("discoloration",)
         found = next(entry for entry in self.tests if entry.method == test)

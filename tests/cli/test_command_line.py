@@ -117,7 +117,8 @@ def test_help_stays_light() -> None:
     code = (
         "import sys; from study.cli.main import run\n"
         "try: run()\nexcept SystemExit: pass\n"
-        "heavy = {'pandas', 'numpy', 'scipy', 'lifelines', 'plotly', 'dash', 'sqlite_utils', 'skimage'} & set(sys.modules)\n"
+        "heavy = {'pandas', 'numpy', 'scipy', 'lifelines', 'plotly', 'dash', 'sqlite_utils', 'skimage'}\n"
+        "heavy &= set(sys.modules)\n"
         "assert not heavy, heavy"
     )
     done = subprocess.run(

@@ -42,7 +42,7 @@ def test_a_pulled_coupon_leaves_the_list(study: StudyFile, signature: Signature)
 
 
 def test_every_fault_of_a_pull_file_is_told(study: StudyFile, tmp_path: Path, signature: Signature) -> None:
-    """Unknown code, failed check, pull before placement, in the future, an unknown word: all at once, nothing written."""
+    """Unknown code, failed check, wrong order of dates, an unknown word: all at once, and nothing is written."""
     first, second, third, fourth = fetch_codes(study)[:4]
     unknown = coupon_code(20_000)
     swapped = first[1] + first[0] + first[2:]

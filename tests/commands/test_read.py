@@ -17,7 +17,10 @@ from study.store.readings import fetch_in_force
 from study.store.study_file import StudyFile
 
 PULLED, READ = date(2025, 4, 15), date(2025, 4, 16)
-HEAD = "coupon,read_on,removal_force,force_unit,failure_pattern,side,residue_grade,L_before,a_before,b_before,L_after,a_after,b_after,hold_angle_deg\n"
+HEAD = (
+    "coupon,read_on,removal_force,force_unit,failure_pattern,side,residue_grade,"
+    "L_before,a_before,b_before,L_after,a_after,b_after,hold_angle_deg\n"
+)
 
 
 def codes_of(study: StudyFile, set_key: str, test: str) -> list[str]:
@@ -119,7 +122,7 @@ def test_harm_stops_only_where_the_surface_stands_for_an_object(
 
 
 def test_a_correction_supersedes_and_loses_nothing(study: StudyFile, dots: list[str], signature: Signature) -> None:
-    """51.0 typed for 5.10: the old value stays in the trail with name, moment and reason; before the correction it was known as it was."""
+    """51.0 typed for 5.10: the old value stays in the trail with name and reason, and is what was known before."""
     record_reading(study, dots[0], {"removal_force": "51.0 N"}, read_on=READ, signature=signature)
     known_then = study.last_change()
     with pytest.raises(NotPossible, match="needs a reason"):
@@ -155,7 +158,7 @@ def test_a_correction_is_checked_like_a_reading(
 
 
 def test_the_form_asks_exactly_what_the_protocol_reads(study: StudyFile, dots: list[str], signature: Signature) -> None:
-    """A dot coupon asks for force, pattern, residue and colours; a tilted one for its angle; with the last values beside."""
+    """A dot coupon asks for force, pattern, residue and colours, a tilted one for its angle; last values beside."""
     record_reading(study, dots[0], {"removal_force": "5.1", "force_unit": "N"}, read_on=READ, signature=signature)
     form = coupon_form(study, dots[1].lower())
     assert [field.kind for field in form.fields] == [

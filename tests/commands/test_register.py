@@ -57,7 +57,11 @@ def test_all_problems_of_a_file_are_told_at_once(study: StudyFile, tmp_path: Pat
         ("lots", "lot,adhesive,cure_hours\nA-2,gel-a,\"2,5\"\n", "Write 2.5"),
         ("substrates", "substrate,name,preparation,stands_for\nx,y,polished,object\n", "as found, cleaned"),
         ("adhesives", "adhesive,name,composition_class,formulation_version\nx,y,glue,1\n", "acrylic gel"),
-        ("adhesives", "adhesive,name,composition_class,formulation_version,successor_of\nx,y,other,1,q\n", "known adhesive"),
+        (
+            "adhesives",
+            "adhesive,name,composition_class,formulation_version,successor_of\nx,y,other,1,q\n",
+            "known adhesive",
+        ),
         ("coupons", "set,test,pull\nsheet,pull-off-dot,5 months\n", "not in the schedule"),
         ("coupons", "set,test,pull\nsheet,strip-peel-90,3 months\n", "not a test of protocol"),
         ("coupons", "set,test,pull,code\nsheet,hold-angle,3 months,AAAA-3\n", "check character"),

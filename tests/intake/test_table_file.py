@@ -65,8 +65,7 @@ def test_a_missing_file_is_refused(tmp_path: Path) -> None:
 def test_any_bytes_give_a_table_or_a_refusal(tmp_path: Path, content: bytes) -> None:
     """Whatever lies in the file, a person gets a table or a sentence."""
     try:
-        found = parse_table(table(tmp_path, content), required=("coupon",), optional=("on",))
+        found = len(parse_table(table(tmp_path, content), required=("coupon",), optional=("on",)).rows)
     except FileRefused as refusal:
-        assert refusal.problems
-    else:
-        assert found.rows
+        found = len(refusal.problems)
+    assert found

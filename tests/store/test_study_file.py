@@ -89,11 +89,15 @@ def test_a_read_only_study_says_so(study: StudyFile, signature: Signature) -> No
 def test_a_writing_that_fails_leaves_nothing(study: StudyFile, signature: Signature) -> None:
     """A writing that breaks off half-way leaves neither rows nor a line in the log."""
     before = study.last_change()
-    with pytest.raises(ZeroDivisionError), study.change(signature, act="note", subject="x") as change:
-        study.db.table("notes").insert(
-            {"on_date": "2026-01-01", "about": "lot", "subject": "A-1", "text": "half", "entered_change": change}
-        )
-        _ = 1 / 0
+    note = {"on_date": "2026-01-01", "about": "lot", "subject": "A-1", "text": "half"}
+
+    def break_off() -> None:
+        with study.change(signature, act="note", subject="x") as change:
+            study.db.table("notes").insert({**note, "entered_change": change})
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        break_off()
     assert study.last_change() == before
     assert study.rows("SELECT * FROM notes") == []
 
@@ -113,7 +117,7 @@ def test_what_was_entered_cannot_be_altered(study: StudyFile, signature: Signatu
     from study.store.coupons import fetch_codes
 
     record_pulls(study, fetch_codes(study)[:1], kind="pulled", on=signature.at.date(), signature=signature)
-    with pytest.raises(sqlite3.IntegrityError, match="append-only|superseded, never"):
+    with pytest.raises(sqlite3.IntegrityError, match=r"append-only|superseded, never"):
         study.db.execute(sql)
 
 
