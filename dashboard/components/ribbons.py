@@ -92,7 +92,7 @@ def ribbon_table(
     months = axis_months([row.estimate for row in rows])
     heads = [
         html.Th("Pairing", scope="col"),
-        html.Th([html.Span("Months of dwell", className="unseen"), axis(months)], scope="col", className="wide"),
+        html.Th(["Months of dwell", axis(months)], scope="col", className="wide"),
         html.Th("Maximum display duration", scope="col"),
         html.Th("Evidence", scope="col", className="spare"),
         *([html.Th(head, scope="col")] if more else []),
