@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 import sys
@@ -102,6 +103,46 @@ def test_a_refusal_ends_with_status_two_and_words(study_path: Path, arguments: l
     assert done.returncode == 2, done.stderr
     assert words in " ".join(done.stderr.split())
     assert "Traceback" not in done.stderr
+
+
+def run_alone(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
+    """One command in a process of its own, with its two outputs apart."""
+    code = "from study.cli.main import run; run()"
+    environment = {"PYTHONPATH": str(ROOT), "PATH": ""}
+    return subprocess.run(
+        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, cwd=cwd, check=False, env=environment
+    )
+
+
+def test_a_table_is_answered_in_json_alone(tmp_path: Path) -> None:
+    """With --json nothing but JSON stands on standard output; progress goes to standard error."""
+    days = (30, 91, 182, 365, 548, 730, 913, 1095)
+    lines = ["d,ok,n"] + [f"{day},yes,5" for day in days]
+    (tmp_path / "t.csv").write_text("\n".join(lines) + "\n", "utf-8")
+    done = run_alone(
+        "analyse", "table", "t.csv", "--dwell", "d", "--acceptable", "ok", "--count", "n", "--json", cwd=tmp_path
+    )
+    assert done.returncode == 0, done.stderr
+    (group,) = json.loads(done.stdout)["groups"]
+    assert set(group) == {
+        "group", "n", "unacceptable", "dropped", "curve", "pulls", "lifetimes", "bound", "decline", "duration",
+    }  # fmt: skip
+    assert not group["bound"]["exact"]
+    assert "studies" in done.stderr
+    plain = run_alone("analyse", "table", "t.csv", "--dwell", "d", "--acceptable", "ok", "--count", "n", cwd=tmp_path)
+    assert "provisional" in plain.stdout
+    assert "Provisional, because" in plain.stdout
+
+
+def test_bad_cells_of_a_table_leave_standard_output_empty(tmp_path: Path) -> None:
+    """Status 2, every bad cell on standard error, nothing on standard output."""
+    (tmp_path / "t.csv").write_text("d,ok\nx,yes\n30,perhaps\n", "utf-8")
+    done = run_alone("analyse", "table", "t.csv", "--dwell", "d", "--acceptable", "ok", "--json", cwd=tmp_path)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "row 2, d" in done.stderr
+    assert "row 3, ok" in done.stderr
+    wrong = run_alone("analyse", "table", "t.csv", "--dwell", "d", "--shape", "wide", cwd=tmp_path)
+    assert (wrong.returncode, wrong.stdout) == (2, "")
 
 
 def test_nobody_writes_without_a_name(study_path: Path) -> None:
