@@ -62,7 +62,9 @@ def issue_decision(study: StudyFile, key: str, *, signature: Signature, on: date
     """
     if not signature.why.strip():
         raise NotPossible("A decision needs a reason.", "Give it with --why.")
-    now = analysed(find_evidence(study, key))
+    # The number is taken first and the evidence as known then, so that what is written meanwhile is not half in it.
+    seen = study.last_change()
+    now = analysed(find_evidence(study, key, change=seen))
     evidence, duration = now.evidence, now.estimate.duration
     earlier = fetch_decisions(study).get(evidence.key)
     if earlier and earlier.evidence_digest == evidence.digest and earlier.protocol_digest == evidence.protocol_digest:
@@ -74,7 +76,7 @@ def issue_decision(study: StudyFile, key: str, *, signature: Signature, on: date
         number=0, pairing=evidence.key, outcome=duration.outcome, days=duration.days, bound_days=duration.bound_days,
         limiting=duration.limiting, reason=signature.why.strip(), interim=_interim(now),
         protocol_digest=evidence.protocol_digest, rule=evidence.protocol.rule.model_dump_json(),
-        evidence_digest=evidence.digest, change_seen=study.last_change(), seed=now.estimate.seed, versions=_versions(),
+        evidence_digest=evidence.digest, change_seen=seen, seed=now.estimate.seed, versions=_versions(),
         issued_by=signature.by, issued_at=signature.at,
     )  # fmt: skip
     before = {"outcome": earlier.outcome, "days": earlier.days, "decision": earlier.number} if earlier else None

@@ -49,6 +49,11 @@ class StudyFile:
             self.db.conn.commit()
         except sqlite3.OperationalError as fault:
             raise _in_words(self.path, fault) from fault
+        except sqlite3.IntegrityError as fault:
+            # What was checked before the lock was taken no longer holds: somebody else wrote in between.
+            raise NotPossible(
+                f"Somebody else wrote to the same place just now ({fault}). {_WHAT_NOW}", "Look again, then repeat it."
+            ) from fault
 
     @contextmanager
     def change(

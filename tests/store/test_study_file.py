@@ -203,3 +203,25 @@ def test_a_moved_study_is_the_same_study(demo_path: Path, tmp_path: Path) -> Non
     moved = shutil.move(demo_path, tmp_path / "elsewhere.sqlite")
     with open_study(Path(moved)) as study:
         assert study.last_change() == before
+
+
+def test_two_writers_of_one_reading_do_not_both_win(study_path: Path, signature: Signature) -> None:
+    """What the first wrote stands; the second is told to look again, and nothing of it is written."""
+    from study.commands.pull import record_pulls
+    from study.model.pull import PullEvent
+    from study.store.coupons import fetch_codes
+    from study.store.pulls import save_pulls
+
+    on = signature.at.date()
+    with open_study(study_path) as first, open_study(study_path) as second:
+        code = fetch_codes(first)[0]
+        record_pulls(first, [code], kind="pulled", on=on, signature=signature)
+        before = second.last_change()
+
+        def write_too() -> None:
+            with second.change(signature, act="record pulls", subject=code) as change:
+                save_pulls(second, [PullEvent(code, "lost", on)], change=change)
+
+        with pytest.raises(NotPossible, match="Somebody else wrote"):
+            write_too()
+        assert second.last_change() == before
