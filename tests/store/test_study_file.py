@@ -225,3 +225,13 @@ def test_two_writers_of_one_reading_do_not_both_win(study_path: Path, signature:
         with pytest.raises(NotPossible, match="Somebody else wrote"):
             write_too()
         assert second.last_change() == before
+
+
+def test_a_frozen_protocol_cannot_be_altered_unnoticed(study: StudyFile) -> None:
+    """A limit changed behind the log's back is found the next time the protocol is needed."""
+    from study.store.protocols import fetch_protocols
+
+    assert len(fetch_protocols(study)) == 1
+    study.db.execute("UPDATE protocols SET text = replace(text, '\"limit\": 20.0', '\"limit\": 40.0')")
+    with pytest.raises(NotAStudy, match="has been altered"):
+        fetch_protocols(study)
