@@ -13,7 +13,7 @@ from study.model.estimate import DeclineFit
 
 LARGEST_DAY_SHARE = 0.97
 DRAWN = 61
-SCANNED = 401
+SCANNED = 201
 
 
 @dataclass(frozen=True)
@@ -199,6 +199,8 @@ def first_crossing(
     tuple of float and bool
         The crossing on the time scale, 0 if never within, and whether the bound is still within at the cap.
     """
+    from scipy.optimize import brentq
+
     within_first = bool(bound(np.array([first]))[0] <= limit)
     grid = np.linspace(first, cap, SCANNED) if within_first else np.linspace(0.0, first, SCANNED)
     within = bound(grid) <= limit
@@ -212,13 +214,9 @@ def first_crossing(
             return 0.0, False
         step = int(np.flatnonzero(within)[-1])
         inside, outside = grid[step], grid[step + 1]
-    for _ in range(60):
-        middle = (inside + outside) / 2
-        if bound(np.array([middle]))[0] <= limit:
-            inside = middle
-        else:
-            outside = middle
-    return float(inside), False
+    crossing = float(brentq(lambda g: float(bound(np.array([g]))[0]) - limit, inside, outside, xtol=1e-13))
+    # The safe side of the last rounding.
+    return (crossing if bound(np.array([crossing]))[0] <= limit else np.nextafter(crossing, inside)), False
 
 
 @dataclass(frozen=True)

@@ -9,15 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from study.analysis.calibration import (
-    SLACK,
-    Design,
-    calibrated_days,
-    exact_probability,
-    pass_fail_bound,
-    two_digits_down,
-)
+from study.analysis import outcomes
+from study.analysis.calibration import calibrated_days, pass_fail_bound, two_digits_down
 from study.analysis.lifetime import falling_share
+from study.analysis.outcomes import SLACK, Design, worse_probability
 from study.analysis.tolerance import zero_failure_days
 
 RULE: dict[str, Any] = {"permitted_share": 0.1, "confidence": 0.95, "seed": 1}
@@ -46,7 +41,7 @@ def test_grid_maximum(row: dict[str, Any]) -> None:
     """The likeliest grid point of known counts is known."""
     asked = row["inputs"]
     plan = Design(tuple(asked["pull_days"]), tuple(asked["read"]), tuple(asked["shape"]), asked["permitted_share"])
-    marks = plan._marks(np.array([asked["unacceptable"]], float))[:, 0]
+    marks = plan.marks_of(np.array([asked["unacceptable"]], float))[:, 0]
     found = {"log_likelihood": marks[0], "days": math.exp(marks[1]), "dispersion": marks[2]}
     expected = row["expected"]
     assert {name: found[name] for name in expected} == pytest.approx(expected, abs=row["tolerance"])
@@ -59,10 +54,10 @@ def test_probability_of_worse(row: dict[str, Any]) -> None:
     plan = Design(tuple(asked["pull_days"]), tuple(asked["read"]), tuple(asked["shape"]), asked["permitted_share"])
     seen = np.array([asked["unacceptable"]], float)
     at = math.log(asked["at_days"])
-    root, shape = plan.signed_root(seen, plan._marks(seen), at)
-    every, _ = plan.signed_root(plan.outcomes, plan.marks, at)
-    share = plan.unacceptable(np.array([at]), shape)[0]
-    found = exact_probability(plan, share=share, chosen=every >= root[0] - SLACK, day_share=asked["day_share"])
+    root, shape = plan.signed_root(seen, plan.marks_of(seen), at)
+    found = worse_probability(
+        plan, least=root[0] - SLACK, log_time=at, shape=float(shape[0]), day_share=asked["day_share"], seed=1, studies=1
+    )
     assert root[0] == pytest.approx(row["expected"]["signed_root"], abs=row["tolerance"])
     assert found == pytest.approx(row["expected"]["probability"], abs=row["tolerance"])
 
@@ -90,22 +85,43 @@ def test_no_failure_agrees_with_the_formula() -> None:
 
 def test_simulated_and_weighed_agree() -> None:
     """Simulating studies comes to the same bound as weighing every outcome."""
-    from study.analysis import calibration
-
     weighed = days_of((0, 0, 0, 2, 4), (5,) * 5, PULLS, day_share=1 / 3)
-    plan = calibration.design(PULLS, (5,) * 5, (1.0, 12.0), 0.1)
-    draws = calibration.study_draws(3, 20000, (5,) * 5)
+    plan = Design(PULLS, (5,) * 5, (1.0, 12.0), 0.1)
     at = math.log(weighed)
     seen = np.array([[0, 0, 0, 2, 4]], float)
-    root, shape = plan.signed_root(seen, plan._marks(seen), at)
-    share = plan.unacceptable(np.array([at]), shape)[0]
-    outcomes, codes, times = calibration.simulated_outcomes(plan, share=share, day_share=1 / 3, draws=draws)
-    marks = plan.marks_of(outcomes, codes)
-    again = plan.marks_of(outcomes, codes)
-    every, _ = plan.signed_root(outcomes, marks, at)
-    assert np.array_equal(marks, again)
-    assert np.array_equal(marks, plan._marks(outcomes))
-    assert times[every >= root[0] - SLACK].sum() / 20000 == pytest.approx(0.05, abs=0.006)
+    root, shape = plan.signed_root(seen, plan.marks_of(seen), at)
+    asked: dict[str, Any] = {
+        "log_time": at, "shape": float(shape[0]), "day_share": 1 / 3, "seed": 3, "studies": 20000,
+    }  # fmt: skip
+    roots, times = outcomes.simulated_roots(plan, **asked)
+    assert times.sum() == 20000
+    assert times[roots >= root[0] - SLACK].sum() / 20000 == pytest.approx(0.05, abs=0.006)
+
+
+def test_remembered_outcomes_are_the_same_outcomes() -> None:
+    """What an outcome says does not depend on whether it was met before."""
+    plan = Design((*PULLS, 1300.0, 1460.0), (5,) * 7, (1.0, 12.0), 0.1)
+    asked: dict[str, Any] = {"day_share": 1 / 3, "seed": 2, "studies": 3000}
+    for days in (200.0, 260.0, 200.0):
+        share = plan.unacceptable(np.array([math.log(days)]), np.array([1.5]))[0]
+        coupons = outcomes.simulated_coupons(plan, share=share, **asked)
+        found, marks, times = plan.tally(coupons)
+        counted = coupons.reshape(7, 5, 3000).sum(axis=1).T
+        assert np.array_equal(np.unique(counted, axis=0), np.array(sorted(found.tolist())))
+        assert times.sum() == 3000
+        assert marks == pytest.approx(plan.marks_of(found), abs=1e-9)
+
+
+@pytest.mark.parametrize("days", [20.0, 60.0, 150.0, 400.0])
+@pytest.mark.parametrize("shape", [1.0, 2.0, 12.0])
+def test_quick_rejection_never_rejects_too_much(days: float, shape: float) -> None:
+    """What the quick look rejects, the full comparison rejects too."""
+    plan = Design((*PULLS, 1300.0), (5,) * 6, (1.0, 12.0), 0.1)
+    asked: dict[str, Any] = {
+        "log_time": math.log(days), "shape": shape, "day_share": 1 / 3, "seed": 4, "studies": 4000,
+    }  # fmt: skip
+    least = outcomes.plain_rejection(plan, level=0.05, **asked)
+    assert worse_probability(plan, least=least, **asked) < 0.05
 
 
 def test_seed_decides_a_simulated_bound() -> None:
@@ -173,7 +189,7 @@ def test_one_more_early_failure_never_lengthens(pulls: tuple[float, ...], read: 
     for outcome in itertools.product(range(read + 1), repeat=k):
         if not sound(outcome):
             continue
-        estimate = math.exp(plan._marks(np.array([outcome], float))[1, 0])
+        estimate = math.exp(plan.marks_of(np.array([outcome], float))[1, 0])
         for at in range(k):
             worse = (*outcome[:at], outcome[at] + 1, *outcome[at + 1 :])
             if outcome[at] == read or pulls[at] > estimate or not sound(worse):
