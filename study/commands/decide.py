@@ -18,7 +18,7 @@ from study.commands.estimates import (
     gather_evidence,
     stand_beside,
 )
-from study.errors import NotPossible
+from study.errors import NotPossible, Unknown
 from study.model.decision import Decision, duration_text
 from study.model.estimate import Duration
 from study.model.person import Signature
@@ -92,12 +92,20 @@ def check_decisions(study: StudyFile, *, key: str = "", progress: Progress | Non
         if key and decision.pairing.upper() != key.strip().upper():
             continue
         then = analysed(find_evidence(study, decision.pairing, change=decision.change_seen), progress=progress)
-        now = analysed(find_evidence(study, decision.pairing), progress=progress)
         words = _difference(decision, then)
-        checks.append(Check(decision, not words, words or "recomputed the same", stand_beside(now, decision).overtaken))
+        overtaken = _overtaken(study, decision)
+        checks.append(Check(decision, not words, words or "recomputed the same", overtaken))
     if key and not checks:
         raise NotPossible(f"No decision stands for {key}.", "Issue one with: dwellbook decide issue.")
     return checks
+
+
+def _overtaken(study: StudyFile, decision: Decision) -> str:
+    try:
+        now = analysed(find_evidence(study, decision.pairing))
+    except Unknown:
+        return f"The evidence of {decision.pairing} counts together with another lot's since: lots were pooled."
+    return stand_beside(now, decision).overtaken
 
 
 def _difference(decision: Decision, then: Analysed) -> str:

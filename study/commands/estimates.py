@@ -26,7 +26,7 @@ class Evidence:
     """The coupons that count together: one pairing and protocol, and one lot unless its lots were pooled on record."""
 
     key: str
-    """P01; P01/A-2 where a pairing has several lots that are not pooled."""
+    """P01; P01/A-2 for a later lot of the same pairing that is not pooled with the first."""
     pairing: Pairing
     lot: str
     protocol: Protocol
@@ -76,7 +76,7 @@ def stand_beside(now: Analysed, decision: Decision | None) -> Standing:
 
 def gather_evidence(study: StudyFile, *, change: int = ALL_CHANGES) -> list[Evidence]:
     """Every body of evidence in the study as known at a change, in order of pairings; pairings never pulled too."""
-    protocols, pairings, pooled = fetch_protocols(study), fetch_pairings(study), fetch_poolings(study)
+    protocols, pairings, pooled = fetch_protocols(study), fetch_pairings(study), fetch_poolings(study, change=change)
     histories = fetch_histories(study, protocols, change=change)
     parts: dict[str, dict[tuple[str, str], list[CouponHistory]]] = {}
     for coupon_set in fetch_sets(study).values():
@@ -85,7 +85,7 @@ def gather_evidence(study: StudyFile, *, change: int = ALL_CHANGES) -> list[Evid
             found = parts.setdefault(coupon_set.pairing, {}).setdefault((lot, coupon_set.protocol_digest), [])
             found += histories.pop((coupon_set.pairing, coupon_set.lot, coupon_set.protocol_digest), [])
     return [
-        _evidence(pairings[pairing], lot, digest, protocols[digest], coupons, others=list(groups))
+        _evidence(pairings[pairing], lot, digest, protocols[digest], coupons, first=next(iter(groups)))
         for pairing, groups in sorted(parts.items())
         for (lot, digest), coupons in groups.items()
     ]
@@ -93,11 +93,11 @@ def gather_evidence(study: StudyFile, *, change: int = ALL_CHANGES) -> list[Evid
 
 def _evidence(
     pairing: Pairing, lot: str, digest: str, protocol: Protocol, coupons: list[CouponHistory],
-    *, others: list[tuple[str, str]],
+    *, first: tuple[str, str],
 ) -> Evidence:  # fmt: skip
-    several_lots = len({lot for lot, _ in others}) > 1
-    several_protocols = len({digest for _, digest in others}) > 1
-    key = pairing.key + (f"/{lot}" if several_lots else "") + (f"/{protocol.version}" if several_protocols else "")
+    # What was registered first keeps the plain key for good, so that decisions find it when more joins the pairing.
+    key = pairing.key + (f"/{lot}" if lot != first[0] else "")
+    key += f"/version {protocol.version}" if digest != first[1] else ""
     return Evidence(key, pairing, lot, protocol, digest, tuple(coupons), evidence_digest(coupons))
 
 

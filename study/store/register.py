@@ -117,9 +117,10 @@ def save_pooling(study: StudyFile, pairing: str, *, change: int) -> None:
     study.db.table("lot_poolings").insert({"pairing": pairing, "entered_change": change})
 
 
-def fetch_poolings(study: StudyFile) -> set[str]:
-    """Pairings whose lots are pooled."""
-    return {row["pairing"] for row in study.rows("SELECT pairing FROM lot_poolings")}
+def fetch_poolings(study: StudyFile, *, change: int = 2**62) -> set[str]:
+    """Pairings whose lots are pooled, as known at a change."""
+    rows = study.rows("SELECT pairing FROM lot_poolings WHERE entered_change <= :change", change=change)
+    return {row["pairing"] for row in rows}
 
 
 def save_note(study: StudyFile, *, on: date, about: str, subject: str, text: str, change: int) -> None:

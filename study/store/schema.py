@@ -6,7 +6,7 @@ from sqlite_utils import Database, Migrations
 
 APPLICATION_ID = 0x4457424B
 """Marks an SQLite file as a study file ("DWBK" in ASCII)."""
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 migrations = Migrations("dwellbook-study")
 
@@ -170,9 +170,81 @@ CREATE VIEW decisions_now AS
 """
 
 
-def _guards() -> str:
+_DISPLAY_TABLES = """
+CREATE TABLE displays (
+  number INTEGER PRIMARY KEY,
+  object_number TEXT NOT NULL CHECK (trim(object_number) <> ''), location TEXT NOT NULL,
+  lot TEXT NOT NULL REFERENCES lots(key),
+  object_pairing TEXT NOT NULL REFERENCES pairings(key), support_pairing TEXT NOT NULL REFERENCES pairings(key),
+  environment TEXT NOT NULL REFERENCES environments(key),
+  dots INTEGER NOT NULL CHECK (dots > 0), dot_diameter_mm REAL NOT NULL CHECK (dot_diameter_mm > 0),
+  load_n REAL NOT NULL CHECK (load_n >= 0), placed_on TEXT NOT NULL, placed_by TEXT NOT NULL,
+  follows INTEGER REFERENCES displays(number),
+  entered_change INTEGER NOT NULL REFERENCES changes(number),
+  superseded_change INTEGER REFERENCES changes(number)
+) STRICT;
+CREATE INDEX displays_by_object ON displays(object_number);
+
+CREATE TABLE removals (
+  id INTEGER PRIMARY KEY, display INTEGER NOT NULL REFERENCES displays(number),
+  removed_on TEXT NOT NULL, removed_by TEXT NOT NULL, harm INTEGER NOT NULL CHECK (harm IN (0, 1)),
+  residue_grade INTEGER CHECK (residue_grade BETWEEN 0 AND 5), pattern TEXT NOT NULL DEFAULT '',
+  side TEXT NOT NULL DEFAULT '', force TEXT NOT NULL DEFAULT '', tool TEXT NOT NULL DEFAULT '',
+  note TEXT NOT NULL DEFAULT '',
+  entered_change INTEGER NOT NULL REFERENCES changes(number),
+  superseded_change INTEGER REFERENCES changes(number)
+) STRICT;
+CREATE UNIQUE INDEX one_removal_in_force ON removals(display) WHERE superseded_change IS NULL;
+
+CREATE TABLE acknowledgements (
+  id INTEGER PRIMARY KEY, display INTEGER NOT NULL REFERENCES displays(number), basis TEXT NOT NULL,
+  entered_change INTEGER NOT NULL REFERENCES changes(number)
+) STRICT;
+CREATE INDEX acknowledgements_by_display ON acknowledgements(display);
+
+CREATE TABLE rechecks (
+  id INTEGER PRIMARY KEY, display INTEGER NOT NULL REFERENCES displays(number), on_date TEXT NOT NULL,
+  after TEXT NOT NULL, found TEXT NOT NULL CHECK (found IN ('holds', 'moved', 'loose', 'fallen')),
+  note TEXT NOT NULL DEFAULT '',
+  entered_change INTEGER NOT NULL REFERENCES changes(number)
+) STRICT;
+
+CREATE TABLE stop_lifts (
+  id INTEGER PRIMARY KEY, pairing TEXT NOT NULL REFERENCES pairings(key), second_person TEXT NOT NULL,
+  coupons TEXT NOT NULL, removals TEXT NOT NULL,
+  entered_change INTEGER NOT NULL REFERENCES changes(number)
+) STRICT;
+
+CREATE TABLE carried_results (
+  pairing TEXT NOT NULL REFERENCES pairings(key), adhesive TEXT NOT NULL REFERENCES adhesives(key),
+  entered_change INTEGER NOT NULL REFERENCES changes(number),
+  PRIMARY KEY (pairing, adhesive)
+) STRICT;
+
+ALTER TABLE lots ADD COLUMN withdrawn_on TEXT;
+ALTER TABLE decisions ADD COLUMN evidence TEXT NOT NULL DEFAULT '{}';
+DROP TRIGGER decisions_are_only_superseded;
+DROP TRIGGER decisions_are_never_deleted;
+
+CREATE VIEW displays_now AS
+  SELECT d.number, d.object_number, d.location, d.lot, d.object_pairing, d.support_pairing, d.environment, d.dots,
+    d.dot_diameter_mm, d.load_n, d.placed_on, d.placed_by, d.follows AS stuck_again_after, r.removed_on, r.harm,
+    r.residue_grade, r.pattern AS failure_pattern, r.side
+  FROM displays d LEFT JOIN removals r ON r.display = d.number AND r.superseded_change IS NULL
+  WHERE d.superseded_change IS NULL;
+"""
+_KEPT_DISPLAYS = {
+    "decisions": (*_KEPT["decisions"], "evidence"),
+    "displays": ("object_number", "location", "lot", "object_pairing", "support_pairing", "environment", "dots",
+                 "dot_diameter_mm", "load_n", "placed_on", "placed_by", "follows", "entered_change"),
+    "removals": ("display", "removed_on", "removed_by", "harm", "residue_grade", "pattern", "side", "force", "tool",
+                 "note", "entered_change"),
+}  # fmt: skip
+
+
+def _guards(kept: dict[str, tuple[str, ...]]) -> str:
     lines = []
-    for table, columns in _KEPT.items():
+    for table, columns in kept.items():
         same = " AND ".join(f"old.{column} IS new.{column}" for column in columns)
         lines.append(
             f"CREATE TRIGGER {table}_are_only_superseded BEFORE UPDATE ON {table} "
@@ -187,6 +259,13 @@ def _guards() -> str:
 @migrations()
 def m001_first_tables(db: Database) -> None:
     """The first tables, guards and views."""
-    db.executescript(_TABLES + _guards() + _VIEWS)
+    db.executescript(_TABLES + _guards(_KEPT) + _VIEWS)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     db.execute("PRAGMA user_version = 1")
+
+
+@migrations()
+def m002_displays(db: Database) -> None:
+    """Objects on display, their removal, rechecks, lifted stops, carried results; evidence of a decision by coupon."""
+    db.executescript(_DISPLAY_TABLES + _guards(_KEPT_DISPLAYS))
+    db.execute("PRAGMA user_version = 2")

@@ -108,8 +108,13 @@ def test_lots_count_apart_until_pooled_on_record(study: StudyFile, signature: Si
              "placed_on": "2025-02-01", "dot_diameter_mm": "8", "dots": "3", "dwell_load_n": "2"}  # fmt: skip
     register_one(study, "sets", cells, signature=signature)
     assert {coupon_set.pairing for coupon_set in fetch_sets(study).values()} == {"P01", "P02"}
-    assert [s.analysed.evidence.key for s in standing(study)] == ["P01/A-1", "P01/A-2", "P02"]
+    assert [s.analysed.evidence.key for s in standing(study)] == ["P01", "P01/A-2", "P02"]
+    issued = issue_decision(study, "P01/A-2", signature=signature, on=DAY)
     pool_lots(study, "P01", signature=signature)
+    (check,) = check_decisions(study)
+    assert check.decision == issued
+    assert check.same
+    assert "pooled" in check.overtaken
     assert [s.analysed.evidence.key for s in standing(study)] == ["P01", "P02"]
     with pytest.raises(NotPossible, match="pooled already"):
         pool_lots(study, "P01", signature=signature)
