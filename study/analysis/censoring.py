@@ -28,7 +28,8 @@ def judged_histories(
     histories : sequence of CouponHistory
         Coupons of one pairing that have left their placement.
     criterion : Criterion
-        Its ``tests`` name the coupons it judges; empty means every coupon that is to carry the quantity.
+        Its ``tests`` name the coupons it judges; empty means every coupon that is to carry the quantity. Where a
+        release counts, a coupon of any test that released by itself is judged too.
     protocol : Protocol
         Says which quantities a test reads.
     """
@@ -37,7 +38,10 @@ def judged_histories(
     for history in histories:
         if history.role not in EVIDENCE_ROLES:
             continue
-        if criterion.tests:
+        if criterion.release_counts and history.pull_kind == RELEASED:
+            # Whatever it was destined to, it let go: nobody has to tilt it to know that it does not hold.
+            carries = True
+        elif criterion.tests:
             carries = history.test in criterion.tests
         else:
             known = history.test in tests and criterion.quantity in protocol.quantities(history.test)
@@ -91,6 +95,7 @@ def _observation(history: CouponHistory, criterion: Criterion, limit: float | No
         after, by = history.last_seen_days, history.dwell_days
         group = history.planned_group
         why = f"released by itself, between {after:g} d, when it was last seen holding, and {by:g} d"
+        why = f"destined to {history.test}, {why}"
     elif verdict is None:
         why = _silence(history, criterion, limit)
     else:

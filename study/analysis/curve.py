@@ -67,8 +67,22 @@ def _tidy_intervals(
     tells = (after > 0) | np.isfinite(by)
     if not tells.any():
         raise NotPossible("No coupon tells anything about its time to unacceptable.", "Pull and read at least one.")
-    rows, back = np.unique(np.column_stack([after, by])[tells], axis=0, return_inverse=True)
-    return rows[:, 0], rows[:, 1], np.bincount(back.ravel(), weights=weight[tells])
+    if not tells.all():
+        after, by, weight = after[tells], by[tells], weight[tells]
+    if np.all((after == 0) | np.isinf(by)):
+        # One look each: the look alone orders the rows, which is much the faster sort with a million of them.
+        bad = np.isfinite(by)
+        days, back = np.unique(np.where(bad, by, after), return_inverse=True)
+        good = np.bincount(back, weights=weight * ~bad, minlength=days.size)
+        failed = np.bincount(back, weights=weight * bad, minlength=days.size)
+        after, by = np.concatenate([0 * days, days]), np.concatenate([days, np.full(days.size, math.inf)])
+        weight = np.concatenate([failed, good])
+        kept = weight > 0
+        return after[kept], by[kept], weight[kept]
+    order = np.lexsort((by, after))
+    after, by = after[order], by[order]
+    first = np.concatenate([[True], (after[1:] != after[:-1]) | (by[1:] != by[:-1])])
+    return after[first], by[first], np.add.reduceat(weight[order], np.flatnonzero(first))
 
 
 def _one_look_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray, confidence: float) -> ShareCurve:
@@ -84,6 +98,9 @@ def _one_look_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray, confi
     left = np.concatenate([[0.0], days])[starts]
     mass = np.diff(fitted[starts], prepend=0.0)
     lower, upper = share_band(days=days, read=read, unacceptable=unacceptable, confidence=confidence)
+    # Where shares fall with dwell the two limits look at coupons that contradict each other and may cross: widened to
+    # hold the curve, which keeps both valid.
+    lower, upper = np.minimum(lower, 1 - fitted), np.maximum(upper, 1 - fitted)
     return _steps(
         left, days[starts], mass, tail_from=float(days[-1]), method="weighted isotonic regression, one look per coupon",
         certificate=0.0, band=(days, lower, upper),
@@ -143,10 +160,19 @@ def share_band(
     to = np.minimum(np.searchsorted(ahead, ahead[:-1] + nearest - 1e-9), k)
     back = np.maximum(np.searchsorted(ahead, ahead[1:] - nearest + 1e-9, side="right") - 1, 0)
     n, bad = np.round(ahead[to] - ahead[:-1]), np.round(behind[to] - behind[:-1])
-    lower = np.where(bad == n, 0.0, 1 - betaincinv(bad + 1, np.maximum(n - bad, 1), confidence))
-    n, bad = np.round(ahead[1:] - ahead[back]), np.round(behind[1:] - behind[back])
-    upper = np.where(bad == 0, 1.0, 1 - betaincinv(np.maximum(bad, 1), n - bad + 1, 1 - confidence))
+    pairs, at = _distinct(n, bad)
+    n, bad = pairs
+    lower = np.where(bad == n, 0.0, 1 - betaincinv(bad + 1, np.maximum(n - bad, 1), confidence))[at]
+    pairs, at = _distinct(np.round(ahead[1:] - ahead[back]), np.round(behind[1:] - behind[back]))
+    n, bad = pairs
+    upper = np.where(bad == 0, 1.0, 1 - betaincinv(np.maximum(bad, 1), n - bad + 1, 1 - confidence))[at]
     return lower, upper
+
+
+def _distinct(n: np.ndarray, bad: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(2, p) distinct pairs of counts, and where each look finds its own: exact limits are slow and repeat."""
+    whole, at = np.unique(n * (bad.max() + 1) + bad, return_inverse=True)
+    return np.stack(np.divmod(whole, bad.max() + 1)), at
 
 
 @dataclass(frozen=True)

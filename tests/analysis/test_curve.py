@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from study.analysis.curve import acceptable_at, share_curve
-from study.analysis.tolerance import share_lower
+from study.analysis.tolerance import share_lower, share_upper
 from study.errors import NotPossible
 
 INF = math.inf
@@ -179,6 +179,39 @@ def test_band_of_one_pull_is_its_exact_limit() -> None:
     )
     lower = [share_lower(unacceptable=good, read=10, confidence=0.95) for good in (9, 5)]
     assert curve.band_lower == pytest.approx(lower, abs=1e-12)
+
+
+def test_band_holds_the_curve_where_shares_fall() -> None:
+    """Bad coupons early and good ones late contradict each other, and the band still stands around the curve."""
+    after, by = np.array([0.0, 2.0, 3.0]), np.array([1.0, INF, INF])
+    curve = share_curve(after_days=after, by_days=by, count=np.array([5, 1, 5]))
+    assert curve.acceptable[0] == pytest.approx(6 / 11)
+    assert curve.band_lower[1] == pytest.approx(6 / 11)
+    assert curve.band_upper[1] == pytest.approx(share_upper(unacceptable=1, read=6, confidence=0.95))
+
+
+@pytest.mark.parametrize("mixed", [False, True])
+def test_large_tables_are_quick(mixed: bool) -> None:
+    """A table of very many coupons is no reason to wait."""
+    import time
+
+    rng = np.random.default_rng(11)
+    n = 20_000 if mixed else 300_000
+    days = rng.integers(1, 2000, (n, 2)).astype(float)
+    life = 1500 * rng.weibull(2, n)
+    first, last = days.min(axis=1), days.max(axis=1) + 1
+    if mixed:
+        after = np.where(life > last, last, np.where(life > first, first, 0))
+        by = np.where(life > last, INF, np.where(life > first, last, first))
+    else:
+        after, by = np.where(life > first, first, 0), np.where(life > first, INF, first)
+    start = time.perf_counter()
+    curve = share_curve(after_days=after, by_days=by)
+    assert time.perf_counter() - start < 3
+    assert curve.certificate <= 1e-8
+    assert acceptable_at(curve, dwell_days=np.array([1000.0]))[0] == pytest.approx(
+        np.exp(-((1000 / 1500) ** 2)), abs=0.06
+    )
 
 
 def test_band_covers_in_small_studies() -> None:

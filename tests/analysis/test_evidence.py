@@ -161,6 +161,35 @@ def test_self_release_counts_at_the_pull_it_was_meant_for(hold: Any, coupon: Any
     assert [(c.dwell_days, c.read, c.unacceptable) for c in counts] == [(200, 1, 1)]
 
 
+def test_any_coupon_that_let_go_is_a_failure_of_hold(
+    hold: Any, criterion: Any, coupon: Any, protocol: Protocol
+) -> None:
+    """A coupon meant for the pull-off test that lets go by itself did not hold; a residue read on it counts as read."""
+    read = [coupon(test="hold-angle", dwell=365, group="12 months", hold_angle=(75.0, 75.0, "75")) for _ in range(3)]
+    gone = coupon(
+        pull_kind="released by itself", dwell=200, last_seen=150, group="200 d", planned="12 months",
+        residue_grade=(3.0, 3.0, "3"),
+    )  # fmt: skip
+    chosen = judged_histories([*read, gone], criterion=hold, protocol=protocol)
+    found = observations(chosen, criterion=hold, limits={"L": 60.0}, faces_object=False)
+    (released,) = [o for o in found if o.released]
+    assert (released.after_days, released.by_days) == (150, 200)
+    assert "destined to pull-off-dot" in released.why
+    assert [(c.dwell_days, c.read, c.unacceptable) for c in pull_counts(found, confidence=0.95)] == [(365, 4, 1)]
+    residue = criterion(key="residue", quantity="residue_grade", limit=2.0, unit="grade")
+    (seen,) = observations(
+        judged_histories([*read, gone], criterion=residue, protocol=protocol),
+        criterion=residue, limits={"L": 2.0}, faces_object=False,
+    )  # fmt: skip
+    assert (seen.after_days, seen.by_days, seen.unacceptable, seen.released) == (0, 200, True, False)
+    force = criterion(tests=("pull-off-dot",))
+    (silent,) = observations(
+        judged_histories([*read, gone], criterion=force, protocol=protocol),
+        criterion=force, limits={"L": 20.0}, faces_object=False,
+    )  # fmt: skip
+    assert silent.unacceptable is None
+
+
 def test_pulls_are_counted_at_their_smallest_dwell(criterion: Any, coupon: Any) -> None:
     """Coupons of one pull stand at the shortest of their dwells; two sets at one dwell are one pull."""
     rows = [
