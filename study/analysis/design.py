@@ -34,7 +34,7 @@ class ReadingTruth:
     def rate(self) -> float:
         """Growth of the log force per unit of the time scale, so that the truth passes where it should."""
         quantile = _upper_quantile(self)
-        return (math.log(self.limit / self.start) - quantile) / _scaled(self.t_permitted_days, self.time_scale)
+        return float((math.log(self.limit / self.start) - quantile) / _scaled(self.t_permitted_days, self.time_scale))
 
 
 @dataclass(frozen=True)

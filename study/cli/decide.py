@@ -47,6 +47,51 @@ def issue(
     say(f"Decision {issued.number} for {issued.pairing}: {duration_text(issued.outcome, issued.days)}.{interim}")
 
 
+@app.command("withdraw")
+def withdraw(pairing: PairingArgument, study: StudyOption, why: WhyOption = "", by: ByOption = "") -> None:
+    """Withdraw the decision in force, with a reason; its objects lose their evidence."""
+    from study.commands.decide import withdraw_decision
+    from study.commands.opening import open_study
+
+    with open_study(study) as opened:
+        decision = withdraw_decision(opened, pairing, signature=sign(by, why))
+    say(f"Decision {decision.number} for {decision.pairing} is withdrawn. See: dwellbook display list")
+
+
+@app.command("lift")
+def lift(
+    pairing: PairingArgument,
+    study: StudyOption,
+    second: Annotated[str, typer.Option(help="The second person who agrees.")] = "",
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """Lift a stop: an act of two people with a reason; harm that comes later stops again."""
+    from study.commands.decide import lift_stop
+    from study.commands.opening import open_study
+
+    with open_study(study) as opened:
+        lifted = lift_stop(opened, pairing, second_person=second, signature=sign(by, why))
+    say(f"The stop of {pairing} is lifted for {', '.join(lifted)}.")
+
+
+@app.command("carry")
+def carry(
+    pairing: PairingArgument,
+    adhesive: Annotated[str, typer.Argument(help="Adhesive of the other formulation.", show_default=False)],
+    study: StudyOption,
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """Let a pairing's results count for another formulation too: a recorded act with a reason."""
+    from study.commands.decide import carry_result
+    from study.commands.opening import open_study
+
+    with open_study(study) as opened:
+        carry_result(opened, pairing, adhesive=adhesive, signature=sign(by, why))
+    say(f"Results of {pairing} now count for {adhesive} too.")
+
+
 @app.command("check")
 def check(study: StudyOption, pairing: Annotated[str, typer.Argument(show_default=False)] = "") -> None:
     """Recompute decisions from what was known when they were issued, and say what newer readings change."""

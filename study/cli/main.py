@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 import study
-from study.cli import analyse, begin, decide, demo, keep, pull, read, register, serve
+from study.cli import analyse, begin, decide, demo, display, keep, pull, read, register, serve
 from study.cli.options import refuse
 from study.errors import DwellbookError
 
@@ -27,6 +27,7 @@ app.add_typer(pull.app, name="pull", help="What is due, and what left its placem
 app.add_typer(read.app, name="read", help="Readings and their corrections.")
 app.add_typer(analyse.app, name="analyse", help="What the readings say, criterion by criterion.")
 app.add_typer(decide.app, name="decide", help="Maximum display durations: shown, issued, checked.")
+app.add_typer(display.app, name="display", help="Objects on show, and when each must come off.")
 app.add_typer(keep.app, name="keep", help="Verified copies and the change log.")
 
 

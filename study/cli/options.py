@@ -35,6 +35,14 @@ OnOption = Annotated[
 FileArgument = Annotated[Path, typer.Argument(help="A CSV file.", show_default=False)]
 
 
+def cells_of(entry: list[str]) -> dict[str, str]:
+    """Cells of one entry typed as column=value."""
+    pairs = [part.partition("=") for part in entry]
+    if not entry or not all(equals for _, equals, _ in pairs):
+        raise typer.BadParameter("Give a file, or one entry as column=value, such as lot=A-2 adhesive=gel-a.")
+    return {name.strip(): value for name, _, value in pairs}
+
+
 def sign(by: str, why: str = "") -> Signature:
     """The signature of whoever sits at the command line, now."""
     if not by.strip() and sys.stdin.isatty():

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, say, sign, the_day
+from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, cells_of, say, sign, the_day
 
 app = typer.Typer(no_args_is_help=True)
 CodeArgument = Annotated[str, typer.Argument(help="Coupon code.", show_default=False)]
@@ -36,9 +36,8 @@ def enter(
     from study.commands.opening import open_study
     from study.commands.read import record_reading
 
-    typed = {name: value for name, _, value in (cell.partition("=") for cell in cells)}
     with open_study(study) as opened:
-        found = record_reading(opened, code, typed, read_on=the_day(on), signature=sign(by))
+        found = record_reading(opened, code, cells_of(cells), read_on=the_day(on), signature=sign(by))
     for verdict in found:
         say(f"{verdict.criterion}: {verdict.words}")
 

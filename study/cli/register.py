@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, say, sign, the_day
+from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, cells_of, say, sign, the_day
 
 app = typer.Typer(no_args_is_help=True)
 
@@ -29,19 +29,11 @@ def _register(kind: str, file: Path | None, entry: list[str], study: Path, by: s
         if file is not None:
             done = commands.register_file(opened, kind, file, signature=sign(by))
         else:
-            done = commands.register_one(opened, kind, _cells(entry), signature=sign(by))
+            done = commands.register_one(opened, kind, cells_of(entry), signature=sign(by))
     for warning in done.warnings:
         say(f"Caution: {warning}")
     listed = ", ".join(done.keys) if done.count <= 20 else f"{done.keys[0]} to {done.keys[-1]}"
     say(f"Registered {done.count} {kind if done.count != 1 else kind.removesuffix('s')}: {listed}")
-
-
-def _cells(entry: list[str]) -> dict[str, str]:
-    pairs = [part.partition("=") for part in entry]
-    unclear = [name for name, sign_, _ in pairs if not sign_]
-    if unclear or not entry:
-        raise typer.BadParameter("Give a file, or one entry as column=value, such as lot=A-2 adhesive=gel-a.")
-    return {name: value for name, _, value in pairs}
 
 
 def _add(kind: str, columns: str) -> None:
@@ -77,6 +69,23 @@ def status(
     with open_study(study) as opened:
         change_status(opened, adhesive, status=state, on=the_day(on), signature=sign(by, why))
     say(f"{adhesive} is now {state}.")
+
+
+@app.command("withdraw")
+def withdraw(
+    lot: Annotated[str, typer.Argument(show_default=False)],
+    study: StudyOption,
+    on: OnOption = None,
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """Withdraw a lot, with a reason: objects standing on it lose their evidence."""
+    from study.commands.opening import open_study
+    from study.commands.register import withdraw_lot
+
+    with open_study(study) as opened:
+        withdraw_lot(opened, lot, on=the_day(on), signature=sign(by, why))
+    say(f"Lot {lot} is withdrawn. See what it touches with: dwellbook display list")
 
 
 @app.command("pool")

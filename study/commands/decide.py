@@ -18,11 +18,16 @@ from study.commands.estimates import (
     gather_evidence,
     stand_beside,
 )
+from study.commands.grounds import harmful_removals
 from study.errors import NotPossible, Unknown
 from study.model.decision import Decision, duration_text
 from study.model.estimate import Duration
 from study.model.person import Signature
-from study.store.decisions import fetch_decisions, save_decision
+from study.model.protocol import criteria_changed
+from study.store.acts import fetch_carried, save_carried, save_stop_lift
+from study.store.decisions import fetch_decisions, save_decision, supersede_decision
+from study.store.protocols import fetch_protocols
+from study.store.register import fetch_adhesives
 from study.store.study_file import StudyFile
 
 SAME_WITHIN = 1e-6
@@ -83,6 +88,81 @@ def issue_decision(study: StudyFile, key: str, *, signature: Signature, on: date
     after = {"outcome": decision.outcome, "days": decision.days, "limiting": decision.limiting, "on": on}
     with study.change(signature, act="issue decision", subject=evidence.key, before=before, after=after) as change:
         return save_decision(study, decision, change=change)
+
+
+def withdraw_decision(study: StudyFile, key: str, *, signature: Signature) -> Decision:
+    """Withdraw the decision in force with a reason, putting none in its place: its objects lose their evidence."""
+    if not signature.why.strip():
+        raise NotPossible("Withdrawing a decision needs a reason.", "Give it with --why.")
+    decision = _in_force(study, key)
+    before = {"decision": decision.number, "outcome": decision.outcome, "days": decision.days}
+    with study.change(signature, act="withdraw decision", subject=decision.pairing, before=before) as change:
+        supersede_decision(study, decision.number, change=change)
+    return decision
+
+
+def lift_stop(study: StudyFile, key: str, *, second_person: str, signature: Signature) -> list[str]:
+    """Lift a pairing's stop: an act of two people with a reason. Harm that comes later stops again.
+
+    Returns
+    -------
+    list of str
+        What was lifted: coupons, and objects that came to harm.
+    """
+    if not signature.why.strip():
+        raise NotPossible("Lifting a stop needs a reason.", "Give it with --why.")
+    if not second_person.strip() or second_person.strip().lower() == signature.by.strip().lower():
+        raise NotPossible("Lifting a stop needs a second person.", "Name somebody else with --second.")
+    evidence = find_evidence(study, key)
+    pairing = evidence.pairing.key
+    estimate = analysed(evidence).estimate
+    coupons = sorted({code for criterion in estimate.estimates for code in criterion.stopped_by})
+    harmed = harmful_removals(study, pairing)
+    if not coupons and not harmed:
+        raise NotPossible(f"{evidence.key} is not stopped.", "Nothing is left to do.")
+    lifted = coupons + [display.object_number for display in harmed]
+    after = {"second_person": second_person.strip(), "lifted": lifted}
+    with study.change(signature, act="lift stop", subject=evidence.key, after=after) as change:
+        numbers = [display.number for display in harmed]
+        save_stop_lift(
+            study, pairing, second_person=second_person.strip(), coupons=coupons, removals=numbers, change=change
+        )
+    return lifted
+
+
+def carry_result(study: StudyFile, key: str, *, adhesive: str, signature: Signature) -> None:
+    """Let the results of a pairing count for another formulation of its adhesive: a recorded act with a reason."""
+    if not signature.why.strip():
+        raise NotPossible("Carrying a result to another formulation needs a reason.", "Give it with --why.")
+    evidence = find_evidence(study, key)
+    adhesives = fetch_adhesives(study)
+    if adhesive not in adhesives:
+        raise Unknown(f"“{adhesive}” is not a registered adhesive.", f"Known: {', '.join(adhesives)}.")
+    if adhesive == evidence.pairing.adhesive.key or adhesive in fetch_carried(study).get(evidence.pairing.key, ()):
+        raise NotPossible(f"Results of {evidence.key} count for {adhesive} already.", "Nothing is left to do.")
+    with study.change(
+        signature, act="carry result", subject=evidence.pairing.key, after={"adhesive": adhesive}
+    ) as change:
+        save_carried(study, evidence.pairing.key, adhesive, change=change)
+
+
+def later_protocols(study: StudyFile, decision: Decision) -> list[str]:
+    """What later versions of the decision's protocol judge differently, in sentences; criteria changed stay visible."""
+    protocols = fetch_protocols(study)
+    own = protocols[decision.protocol_digest]
+    found = []
+    for digest, other in protocols.items():
+        if digest == decision.protocol_digest or other.key != own.key:
+            continue
+        found += [f"{other.key} version {other.version}: {words}" for words in criteria_changed(own, other)]
+    return found
+
+
+def _in_force(study: StudyFile, key: str) -> Decision:
+    decisions = {pairing.upper(): decision for pairing, decision in fetch_decisions(study).items()}
+    if key.strip().upper() not in decisions:
+        raise NotPossible(f"No decision stands for {key}.", "Issue one with: dwellbook decide issue.")
+    return decisions[key.strip().upper()]
 
 
 def check_decisions(study: StudyFile, *, key: str = "", progress: Progress | None = None) -> list[Check]:

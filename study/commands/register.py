@@ -30,6 +30,7 @@ from study.model.pairing import ADHESIVE_STATES, FRIABLE_WARNING
 from study.model.person import Signature
 from study.model.protocol import Protocol
 from study.store import register as on_file
+from study.store.acts import fetch_withdrawn_lots, save_lot_withdrawn
 from study.store.coupons import fetch_codes, next_codes, save_coupons
 from study.store.protocols import fetch_protocol, freeze_protocol
 from study.store.study_file import StudyFile
@@ -242,6 +243,18 @@ def change_status(study: StudyFile, key: str, *, status: str, on: date, signatur
     after = before | {"status": status, "status_on": on}
     with study.change(signature, act="change adhesive status", subject=key, before=before, after=after):
         on_file.save_adhesive_status(study, key, status=status, on=on)
+
+
+def withdraw_lot(study: StudyFile, key: str, *, on: date, signature: Signature) -> None:
+    """A lot may no longer be relied on, with a reason: objects standing on it lose their evidence."""
+    lots = on_file.fetch_lots(study)
+    if key not in lots:
+        raise Unknown(f"“{key}” is not a registered lot.", f"Known: {', '.join(lots) or 'none yet'}.")
+    if key in fetch_withdrawn_lots(study):
+        raise NotPossible(f"Lot {key} is withdrawn already.", "Nothing is left to do.")
+    _need_reason(signature, "Withdrawing a lot")
+    with study.change(signature, act="withdraw lot", subject=key, after={"withdrawn_on": on}):
+        save_lot_withdrawn(study, key, on=on)
 
 
 def pool_lots(study: StudyFile, key: str, *, signature: Signature) -> None:

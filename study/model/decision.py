@@ -25,6 +25,7 @@ def evidence_digest(histories: Iterable[CouponHistory]) -> str:
                 [
                     history.code, history.set_key, history.role, history.test, history.pull_kind, history.pull_group,
                     history.planned_group, history.dwell_days, history.last_seen_days, readings,
+                    *(["stop lifted"] if history.stop_lifted else []),
                 ]
             )
         )  # fmt: skip

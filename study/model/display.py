@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from study.model.decision import Decision
@@ -56,6 +56,14 @@ class Removal:
     note: str = ""
 
 
+def harmed_by(display: Display, removal: Removal) -> tuple[str, ...]:
+    """Pairings that a harmful removal stops: the face it happened on, or both where that is not known."""
+    if not removal.harm:
+        return ()
+    both = tuple(dict.fromkeys((display.object_pairing, display.support_pairing)))
+    return {"object": both[:1], "mount": (display.support_pairing,)}.get(removal.side, both)
+
+
 @dataclass(frozen=True)
 class Ground:
     """What stands for one pairing when displays are judged: its decision, its stop, and the lots it was tested with."""
@@ -66,8 +74,8 @@ class Ground:
     """Why it is stopped, or empty."""
     lots: frozenset[str]
     lead_days: int = LEAD_DAYS
-    withdrawn: str = ""
-    """Why its adhesive or a lot may no longer be relied on, or empty."""
+    withdrawn_lots: Mapping[str, str] = field(default_factory=dict)
+    """Why each withdrawn lot may no longer be relied on."""
 
 
 @dataclass(frozen=True)
@@ -125,8 +133,8 @@ def face_of(display: Display, name: str, ground: Ground | None) -> Face:
         differs.append(f"{display.dots} dots, tested with {pairing.dots}")
     if display.load_n > pairing.dwell_load_n:
         differs.append(f"a load of {display.load_n:g} N, tested to {pairing.dwell_load_n:g} N")
-    if ground.withdrawn:
-        differs.append(ground.withdrawn)
+    if display.lot in ground.withdrawn_lots:
+        differs.append(ground.withdrawn_lots[display.lot])
     decision = ground.decision
     if decision is None:
         differs.append(f"no decision stands for {key}")
@@ -190,7 +198,7 @@ def may_stay(state: DisplayState, *, until: date) -> Answer:
 
 
 def shortest_first(states: Iterable[DisplayState]) -> list[DisplayState]:
-    """Displays in the order in which they need somebody: stopped, then overdue and due, then no evidence, then within."""
+    """Displays in the order in which they need somebody: stopped, overdue, due, no evidence, within, removed."""
     urgency = {"stopped": 0, "overdue": 1, "due": 2, "no evidence": 3, "within": 4, "removed": 5}
     far = date.max
     return sorted(

@@ -29,6 +29,7 @@ class Observation:
     """The readings it came from, in words."""
     released: bool = False
     """It released by itself: its interval is its own, but it is counted at the pull it was meant for."""
+    lot: str = ""
 
 
 @dataclass(frozen=True)
@@ -132,6 +133,8 @@ class DeclineFit:
     draw_days: tuple[float, ...] = ()
     draw_mean: tuple[float, ...] = ()
     draw_bound: tuple[float, ...] = ()
+    lots: LotPooling | None = None
+    """Where several lots stand together: whether their mean lines may be one; for ``mean_limit_days`` alone."""
 
 
 @dataclass(frozen=True)
@@ -170,6 +173,8 @@ class Estimate:
     """One plain sentence for a person."""
     stopped_by: tuple[str, ...]
     """Coupons that stop the pairing."""
+    picture: CensoredPicture | None = None
+    """A line through readings of which some are only bounds; never decides."""
 
 
 @dataclass(frozen=True)
@@ -217,3 +222,60 @@ class PairingEstimate:
     estimates: tuple[Estimate, ...]
     duration: Duration
     seed: int
+
+
+@dataclass(frozen=True)
+class ObservedCurve:
+    """Acceptable share against dwell where each end was seen on its day: steps with approximate one-sided limits."""
+
+    days: tuple[float, ...]
+    """Days on which a coupon became unacceptable."""
+    acceptable: tuple[float, ...]
+    lower: tuple[float, ...]
+    upper: tuple[float, ...]
+    n: int
+    ended: int
+    method: str
+
+
+@dataclass(frozen=True)
+class GroupDifference:
+    """Whether groups of coupons end alike."""
+
+    groups: tuple[str, ...]
+    statistic: float
+    freedom: int
+    p: float
+    method: str
+
+
+@dataclass(frozen=True)
+class CensoredPicture:
+    """A line through readings of which some are known only as above or below a value: a picture, never deciding."""
+
+    time_scale: str
+    value_scale: str
+    n: int
+    censored: int
+    intercept: float | None = None
+    slope: float | None = None
+    residual_sd: float | None = None
+    log_likelihood: float | None = None
+    """Of the readings on their scale."""
+    refused: str | None = None
+    draw_days: tuple[float, ...] = ()
+    draw_mean: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class LotPooling:
+    """Whether the mean lines of several lots may be taken as one, at a level of 0.25; for the mean alone."""
+
+    lots: tuple[str, ...]
+    p_slopes: float
+    p_intercepts: float | None
+    """None where the slopes already differ."""
+    pooled: str
+    """one line, common slope, or separate lines."""
+    mean_limit_days: float | None
+    """The shortest over lots; None where no lot's limit is reached by the horizon."""

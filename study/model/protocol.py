@@ -220,3 +220,22 @@ class Protocol(Plain):
     def digest(self) -> str:
         """SHA-256 of the text, the protocol's identity."""
         return hashlib.sha256(self.text().encode()).hexdigest()
+
+
+def criteria_changed(before: Protocol, after: Protocol) -> list[str]:
+    """What another version of a protocol judges differently, in sentences."""
+    old = {criterion.key: criterion for criterion in before.criteria}
+    new = {criterion.key: criterion for criterion in after.criteria}
+    found = [f"{old[key].title.lower()} is no longer judged" for key in old if key not in new]
+    found += [f"{new[key].title.lower()} is judged too" for key in new if key not in old]
+    for key in old:
+        if key in new and old[key] != new[key]:
+            was, now = old[key].model_dump(), new[key].model_dump()
+            changed = [f"{name} {was[name]} → {now[name]}" for name in was if was[name] != now[name]]
+            found.append(f"{new[key].title.lower()}: {', '.join(changed)}")
+    if before.rule != after.rule:
+        was, now = before.rule.model_dump(), after.rule.model_dump()
+        found.append(
+            "rule: " + ", ".join(f"{name} {was[name]} → {now[name]}" for name in was if was[name] != now[name])
+        )
+    return found

@@ -59,3 +59,5 @@ class CouponHistory:
     """For self-release: the last dwell at which it was seen holding."""
     readings: dict[str, Reading] = field(default_factory=dict)
     """By kind; at most one in force of each."""
+    stop_lifted: bool = False
+    """A recorded act by two people lifted the stop this coupon caused; it stays unacceptable."""

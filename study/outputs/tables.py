@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from study.model.display import DisplayState
 from study.model.estimate import Duration, Estimate, PairingEstimate
 from study.outputs.cautions import percent
 from study.outputs.ribbon import duration_line
@@ -55,6 +56,35 @@ def evidence_line(duration: Duration) -> str:
         return "no coupon read yet"
     reach = f"{pulls} to {duration.last_dwell_days:.0f}\u2009d"
     return f"{coupons}, {reach}, {percent(duration.confidence)} confidence"
+
+
+DISPLAY_HEADS = {
+    "location": "location",
+    "object": "object",
+    "state": "state",
+    "remove_by": "remove by",
+    "pairings": "at object / at support",
+    "lot": "lot",
+    "placed": "placed",
+    "why": "why",
+}
+
+
+def tabulate_displays(states: Iterable[DisplayState]) -> list[dict[str, str]]:
+    """One row of text per object on show; keys as in ``DISPLAY_HEADS``."""
+    return [
+        {
+            "location": state.display.location,
+            "object": state.display.object_number,
+            "state": state.state,
+            "remove_by": "–" if state.remove_by is None else state.remove_by.isoformat(),
+            "pairings": f"{state.display.object_pairing} / {state.display.support_pairing}",
+            "lot": state.display.lot,
+            "placed": state.display.placed_on.isoformat(),
+            "why": state.why,
+        }
+        for state in states
+    ]
 
 
 PULL_HEADS = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -10,6 +11,7 @@ from study.model.coupon import EVIDENCE_ROLES, Coupon, coupon_code
 from study.model.protocol import Protocol
 from study.model.pull import pull_group
 from study.model.reading import CouponHistory, Reading
+from study.store.acts import fetch_lifted_coupons
 from study.store.readings import reading_of
 from study.store.study_file import StudyFile
 
@@ -80,10 +82,12 @@ def fetch_histories(
         f"WHERE s.role IN ({roles}) ORDER BY c.rowid",
         change=change,
     )
+    lifted = fetch_lifted_coupons(study, change=change)
     found: dict[tuple[str, str, str], list[CouponHistory]] = {}
     for row in rows:
         key = (row["pairing"], row["lot"], row["protocol_digest"])
         history = _history(row, protocols[row["protocol_digest"]], readings.get(row["code"], {}))
+        history = replace(history, stop_lifted=True) if history.code in lifted else history
         found.setdefault(key, []).append(history)
     return found
 

@@ -27,6 +27,11 @@ def save_decision(study: StudyFile, decision: Decision, *, change: int) -> Decis
     return replace(decision, number=number)
 
 
+def supersede_decision(study: StudyFile, number: int, *, change: int) -> None:
+    """A decision no longer in force, with none in its place; it stays on file."""
+    study.db.execute("UPDATE decisions SET superseded_change = ? WHERE number = ?", [change, number])
+
+
 def fetch_decisions(study: StudyFile) -> dict[str, Decision]:
     """The decision in force of every pairing that has one."""
     rows = study.rows(
