@@ -97,7 +97,9 @@ def _colour_bounds(readings: Mapping[str, Reading]) -> tuple[float, float, tuple
     if before is None or after is None or before.lab is None or after.lab is None:
         return None
     change = float(colour_difference(before=np.array(before.lab), after=np.array(after.lab)))
-    return change, change, (False, False), f"ΔE*00 {change:.2f} between the spot before placing and after removal"
+    spots = [f" ({r.typed.strip()})" if r.typed.strip() else "" for r in (before, after)]
+    words = f"ΔE*00 {change:.2f} between the spot before placing{spots[0]} and after removal{spots[1]}"
+    return change, change, (False, False), words
 
 
 def _pattern_verdict(reading: Reading | None, criterion: Criterion, faces_object: bool) -> Verdict | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from study.analysis.acceptance import coupon_verdict
 from study.analysis.tolerance import share_lower
@@ -16,6 +16,7 @@ from study.model.reading import CouponHistory
 
 RELEASED = "released by itself"
 GONE = ("lost", "damaged")
+UNDECIDED = "the reading does not decide it"
 
 
 def judged_histories(
@@ -100,10 +101,10 @@ def _observation(history: CouponHistory, criterion: Criterion, limit: float | No
         why = _silence(history, criterion, limit)
     else:
         lower, upper, unacceptable, stop, why = (
-            verdict.lower, verdict.upper, verdict.unacceptable, verdict.stop, verdict.why
+            verdict.lower, verdict.upper, verdict.unacceptable, verdict.stop and not history.stop_lifted, verdict.why
         )  # fmt: skip
         if unacceptable is None:
-            why = f"the reading does not decide it: {why}"
+            why = f"{UNDECIDED}: {why}"
         elif unacceptable:
             by = history.dwell_days
         else:
@@ -112,7 +113,7 @@ def _observation(history: CouponHistory, criterion: Criterion, limit: float | No
     return Observation(
         code=history.code, set_key=history.set_key, pull_group=group, dwell_days=history.dwell_days,
         lower=lower, upper=upper, unacceptable=unacceptable, stop=stop, after_days=after, by_days=by,
-        why=why, released=released,
+        why=why, released=released, lot=history.lot,
     )  # fmt: skip
 
 
@@ -128,6 +129,43 @@ def _silence(history: CouponHistory, criterion: Criterion, limit: float | None) 
     return "pulled but not measured"
 
 
+def joined(judged: Sequence[Sequence[Observation]]) -> tuple[Observation, ...]:
+    """Several criteria of each coupon as one: the time until it fails any of those it was read for.
+
+    Parameters
+    ----------
+    judged : sequence of sequences of Observation
+        One for each criterion; a coupon may stand in some of them only.
+
+    Returns
+    -------
+    tuple of Observation
+        One for each coupon read for any of them. It ends by the earliest end, and is known to have been acceptable only
+        as long as it was so under every criterion; a reading that does not decide leaves it open unless another fails.
+
+    Source
+    ------
+    [turnbull1976] for the intervals; the earliest of several times lies where the earliest of their intervals does.
+    """
+    together: dict[str, list[Observation]] = {}
+    for found in judged:
+        for o in found:
+            if o.unacceptable is not None or UNDECIDED in o.why:
+                together.setdefault(o.code, []).append(o)
+    return tuple(_joint(parts) for parts in together.values())
+
+
+def _joint(parts: list[Observation]) -> Observation:
+    verdicts = [o.unacceptable for o in parts]
+    bad = True if True in verdicts else None if None in verdicts else False
+    leading = next((o for o in parts if o.released), parts[0])
+    return replace(
+        leading, lower=math.nan, upper=math.nan, unacceptable=bad, stop=any(o.stop for o in parts),
+        after_days=min(o.after_days for o in parts), by_days=min(o.by_days for o in parts),
+        why="; ".join(dict.fromkeys(o.why for o in parts)),
+    )  # fmt: skip
+
+
 def informative(found: Sequence[Observation]) -> tuple[Observation, ...]:
     """The observations that say something after placement; a look at dwell 0 counts for the readings only."""
     return tuple(o for o in found if o.unacceptable is not None and o.dwell_days > 0)
@@ -136,7 +174,7 @@ def informative(found: Sequence[Observation]) -> tuple[Observation, ...]:
 def dropped_words(found: Sequence[Observation]) -> tuple[int, str]:
     """How many coupons tell nothing, and why, in words: "1 lost before it was read, 2 pulled but not measured"."""
     silent = [o for o in found if o.unacceptable is None]
-    reasons = Counter("the reading does not decide it" if "does not decide" in o.why else o.why for o in silent)
+    reasons = Counter(UNDECIDED if UNDECIDED in o.why else o.why for o in silent)
     return len(silent), ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
 
 

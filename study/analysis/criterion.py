@@ -10,7 +10,9 @@ import numpy as np
 
 from study.analysis.acceptance import time_zero_limits
 from study.analysis.calibration import pass_fail_bound
+from study.analysis.censored_line import censored_picture
 from study.analysis.censoring import (
+    PullGroup,
     dropped_words,
     informative,
     judged_histories,
@@ -21,8 +23,19 @@ from study.analysis.censoring import (
 from study.analysis.curve import share_curve
 from study.analysis.decline import decline_fit
 from study.analysis.lifetime import FAMILIES, hard_case, lifetime_fit
-from study.analysis.tolerance import share_upper, zero_failure_days
-from study.model.estimate import DeclineFit, Estimate, LifetimeFit, Observation, PassFailBound, PullCount, ShareCurve
+from study.analysis.pooling import lot_pooling
+from study.analysis.statement import statement
+from study.analysis.tolerance import zero_failure_days
+from study.model.estimate import (
+    CensoredPicture,
+    DeclineFit,
+    Estimate,
+    LifetimeFit,
+    Observation,
+    PassFailBound,
+    PullCount,
+    ShareCurve,
+)
 from study.model.protocol import Criterion, Protocol, Rule
 from study.model.reading import CouponHistory
 
@@ -129,7 +142,45 @@ def decline_of(case: Judged, *, rule: Rule, time_scale: str) -> tuple[DeclineFit
         confidence=rule.confidence,
         horizon_days=case.horizon_days,
     )
-    return fit, fit.why if fit.intercept is None else None
+    if fit.intercept is None:
+        return fit, fit.why
+    return _with_lots(fit, groups, criterion=criterion, rule=rule, horizon_days=case.horizon_days), None
+
+
+def _with_lots(
+    fit: DeclineFit, groups: Sequence[PullGroup], *, criterion: Criterion, rule: Rule, horizon_days: float
+) -> DeclineFit:
+    """The same fit, its mean line's limit taken lot by lot where the lots do not share one line."""
+    lots = lot_pooling(
+        dwell_days=np.array([g.dwell_days for g in groups for _ in g.members]),
+        values=np.array([o.lower for g in groups for o in g.members]),
+        lot=np.array([o.lot for g in groups for o in g.members]),
+        limit=fit.limit,
+        unacceptable=criterion.unacceptable,
+        value_scale=fit.value_scale,
+        time_scale=fit.time_scale,
+        confidence=rule.confidence,
+        horizon_days=horizon_days,
+    )
+    if lots is None:
+        return fit
+    reached = horizon_days if lots.mean_limit_days is None else lots.mean_limit_days
+    return replace(fit, lots=lots, mean_limit_days=reached)
+
+
+def _censored(case: Judged) -> CensoredPicture | None:
+    """The picture of readings that are partly bounds; None where all are exact or the criterion has no scale."""
+    measured = [o for o in case.found if not math.isnan(o.lower)]
+    if not case.criterion.continuous or all(o.lower == o.upper for o in measured):
+        return None
+    return censored_picture(
+        dwell_days=np.array([o.dwell_days for o in measured]),
+        lower=np.array([o.lower for o in measured]),
+        upper=np.array([o.upper for o in measured]),
+        value_scale=case.criterion.value_scale,
+        time_scale=case.criterion.time_scale,
+        horizon_days=max(o.dwell_days for o in measured),
+    )
 
 
 def _pass_fail(case: Judged, *, rule: Rule, day_share: float, progress: Callable[[str], None] | None) -> PassFailBound:
@@ -221,8 +272,9 @@ def criterion_estimate(
         hard_case=case.refused if not telling and case.refused else hard,
         statement="",
         stopped_by=tuple(sorted(o.code for o in case.found if o.stop)),
+        picture=_censored(case),
     )
-    return replace(estimate, statement=_statement(estimate, rule, no_decline))
+    return replace(estimate, statement=statement(estimate, rule, no_decline))
 
 
 def _deciding(
@@ -269,41 +321,3 @@ def _pictures(
         for family in FAMILIES
     )
     return curve, lifetimes, hard_case(after_days=after, by_days=by)
-
-
-def percent(share: float) -> str:
-    """A share in words: 0.1 is "10 %", 0.025 is "2.5 %"."""
-    return (
-        f"{100 * share:.3g} %" if share < 0.1 else f"{100 * share:.2g} %" if share < 0.995 else f"{100 * share:.3g} %"
-    )
-
-
-def _statement(estimate: Estimate, rule: Rule, no_decline: str | None) -> str:
-    """One or two plain sentences: what was seen, and what it shows."""
-    n, bad = estimate.n, estimate.n_unacceptable
-    if n == 0:
-        reasons = f" ({estimate.dropped_why})" if estimate.dropped_why else ""
-        return f"No coupon tells anything about {estimate.title.lower()}{reasons}."
-    coupons = "1 coupon" if n == 1 else f"{n} coupons"
-    if bad == 0:
-        last = estimate.pulls[-1]
-        share = percent(share_upper(unacceptable=0, read=last.read, confidence=rule.confidence))
-        seen = f"None unacceptable in {coupons}; the {last.read} of the last pull alone would still allow {share}."
-    else:
-        seen = f"{bad} of {coupons} unacceptable."
-    scale = f" Verdicts are used instead of the readings, because {no_decline}." if no_decline else ""
-    if estimate.bound_days is None:
-        why = estimate.pass_fail.why if estimate.pass_fail is not None else None
-        return f"{seen} No bound: {why or estimate.hard_case or 'the evidence is too thin'}.{scale}"
-    return f"{seen} {_bound_words(estimate, rule)}{scale}"
-
-
-def _bound_words(estimate: Estimate, rule: Rule) -> str:
-    good, sure = percent(1 - rule.permitted_unacceptable_share), percent(rule.confidence)
-    bound = estimate.bound_days or 0.0
-    first = min((p.dwell_days for p in estimate.pulls), default=0.0)
-    if bound <= 0:
-        return f"No dwell is shown at which {good} are acceptable, with {sure} confidence."
-    if bound < first:
-        return f"With {sure} confidence {good} stay acceptable for less than {first:g} d, before the first pull."
-    return f"With {sure} confidence at least {good} stay acceptable up to {math.floor(bound)} d ({estimate.basis})."

@@ -6,9 +6,10 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from study.analysis.censoring import pull_groups
-from study.analysis.criterion import Judged, criterion_estimate, decline_of, extended_days, judged, percent
+from study.analysis.censoring import joined, pull_groups
+from study.analysis.criterion import Judged, criterion_estimate, decline_of, extended_days, judged
 from study.analysis.extension import extension_words
+from study.analysis.statement import percent
 from study.analysis.tolerance import share_upper
 from study.model.coupon import EVIDENCE_ROLES
 from study.model.estimate import AnyFailure, Duration, Estimate, PairingEstimate
@@ -213,20 +214,15 @@ def share_failing_any(estimates: Sequence[Estimate], *, dwell_days: float, rule:
     ------
     [clopper1934]
     """
-    verdicts: dict[str, tuple[float, str, bool]] = {}
-    for estimate in estimates:
-        for o in estimate.observations:
-            if o.unacceptable is None or o.dwell_days < max(dwell_days, 1e-9):
-                continue
-            bad = o.unacceptable or verdicts.get(o.code, (0.0, "", False))[2]
-            verdicts[o.code] = (o.dwell_days, o.pull_group, bad)
-    if not verdicts:
+    together = joined([estimate.observations for estimate in estimates])
+    after = [o for o in together if o.unacceptable is not None and o.dwell_days >= max(dwell_days, 1e-9)]
+    if not after:
         return None
-    group = min(verdicts.values())[1]
-    pull = [v for v in verdicts.values() if v[1] == group]
-    failed = sum(v[2] for v in pull)
+    group = min((o.dwell_days, o.pull_group) for o in after)[1]
+    pull = [o for o in after if o.pull_group == group]
+    failed = sum(o.unacceptable is True for o in pull)
     upper = share_upper(unacceptable=failed, read=len(pull), confidence=rule.confidence)
-    return AnyFailure(min(v[0] for v in pull), len(pull), failed, upper)
+    return AnyFailure(min(o.dwell_days for o in pull), len(pull), failed, upper)
 
 
 def _steps(

@@ -8,7 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from study.analysis.calibration import LARGEST_DAY_SHARE, calibrated_days
+from study.analysis.censoring import pull_groups
 from study.analysis.criterion import DECLINE, Judged, extended_days
+from study.analysis.decline import Scales, decline_fit
 from study.model.estimate import Estimate, PullCount
 from study.model.protocol import Protocol
 from study.model.units import DAYS_PER_MONTH, duration_words
@@ -70,7 +72,7 @@ def extension_words(
         coupons = max(usual, protocol.rule.minimum_coupons)
         return f"The bound reaches the last pull: read {coupons} coupons at the {coming[0]} pull."
     if estimate.basis == DECLINE:
-        return _more_readings(estimate, coming)
+        return _more_readings(estimate, case, coming=coming, usual=usual, protocol=protocol)
     return _more_verdicts(estimate, coming=coming, usual=usual, protocol=protocol)
 
 
@@ -90,9 +92,64 @@ def _first_showing(
     return _more_verdicts(estimate, coming=coming, usual=usual, protocol=protocol)
 
 
-def _more_readings(estimate: Estimate, coming: tuple[str, float] | None) -> str:
+def _more_readings(
+    estimate: Estimate, case: Judged, *, coming: tuple[str, float] | None, usual: int, protocol: Protocol
+) -> str:
+    """The next pull, or more coupons at the last one, reading as the line foretells, with the bound each would give."""
+    now = estimate.bound_days or 0.0
+    rises = f"the bound of {estimate.title.lower()} rises from {math.floor(now)} d to about"
+    if coming is not None:
+        lifted = _decline_with(case, estimate, at=coming[1], more=usual, protocol=protocol)
+        if lifted is not None and math.floor(lifted) > math.floor(now):
+            return (
+                f"The {coming[0]} pull: if its {usual} coupons read as the line foretells, with the scatter seen so "
+                f"far, {rises} {math.floor(lifted)} d ({duration_words(lifted)})."
+            )
+    last = estimate.pulls[-1].dwell_days
+    for more in MORE_COUPONS:
+        lifted = _decline_with(case, estimate, at=last, more=more, protocol=protocol)
+        if lifted is not None and math.floor(lifted) > math.floor(now):
+            return (
+                f"More pulls sharpen the bound more than more coupons; {more} further coupons at {last:g} d that read "
+                f"like those seen: {rises} {math.floor(lifted)} d ({duration_words(lifted)})."
+            )
     pull = f" The {coming[0]} pull adds one." if coming else ""
     return f"More pulls, which sharpen the bound more than more coupons at each pull.{pull}"
+
+
+def _decline_with(
+    case: Judged, estimate: Estimate, *, at: float, more: int, protocol: Protocol
+) -> float | None:  # fmt: skip
+    """The decline bound if ``more`` coupons at ``at`` [d] read as the line foretells, scattered as those seen."""
+    fit, rule, groups = estimate.decline, protocol.rule, pull_groups(case.found)
+    if fit is None or fit.intercept is None or fit.slope is None:
+        return None
+    scales = Scales(fit.value_scale, fit.time_scale, 1)
+    days = [g.dwell_days for g in groups]
+    seen = [scales.y(np.array([o.lower for o in g.members])) for g in groups]
+    within = sum(float(np.sum((y - y.mean()) ** 2)) for y in seen) / max(sum(y.size - 1 for y in seen), 1)
+    spread = np.linspace(-1, 1, more) if more > 1 else np.zeros(1)
+    square = float(np.sum(spread**2))
+    spread *= math.sqrt(within * (more - 1) / square) if square > 0 else 0.0
+    if at in days:
+        pull = days.index(at)
+        seen[pull] = np.concatenate([seen[pull], seen[pull].mean() + spread])
+    else:
+        days.append(at)
+        seen.append(fit.intercept + fit.slope * scales.g(at) + spread)
+    tried = decline_fit(
+        pull_days=np.array(days),
+        pull=np.repeat(np.arange(len(seen)), [y.size for y in seen]),
+        values=scales.value(np.concatenate(seen)),
+        limit=fit.limit,
+        unacceptable=estimate.unacceptable,
+        value_scale=fit.value_scale,
+        time_scale=fit.time_scale,
+        permitted_share=rule.permitted_unacceptable_share,
+        confidence=rule.confidence,
+        horizon_days=extended_days(max(days), rule=rule),
+    )
+    return max(days) if tried.not_reached else tried.lower_days
 
 
 def _more_verdicts(estimate: Estimate, *, coming: tuple[str, float] | None, usual: int, protocol: Protocol) -> str:

@@ -1,0 +1,47 @@
+"""Statement: what one criterion's estimate says, in one or two plain sentences."""
+
+from __future__ import annotations
+
+import math
+
+from study.analysis.tolerance import share_upper
+from study.model.estimate import Estimate
+from study.model.protocol import Rule
+
+
+def percent(share: float) -> str:
+    """A share in words: 0.1 is "10 %", 0.025 is "2.5 %"."""
+    return (
+        f"{100 * share:.3g} %" if share < 0.1 else f"{100 * share:.2g} %" if share < 0.995 else f"{100 * share:.3g} %"
+    )
+
+
+def statement(estimate: Estimate, rule: Rule, no_decline: str | None) -> str:
+    """One or two plain sentences: what was seen, and what it shows; and why the readings do not decide, if so."""
+    n, bad = estimate.n, estimate.n_unacceptable
+    if n == 0:
+        reasons = f" ({estimate.dropped_why})" if estimate.dropped_why else ""
+        return f"No coupon tells anything about {estimate.title.lower()}{reasons}."
+    coupons = "1 coupon" if n == 1 else f"{n} coupons"
+    if bad == 0:
+        last = estimate.pulls[-1]
+        share = percent(share_upper(unacceptable=0, read=last.read, confidence=rule.confidence))
+        seen = f"None unacceptable in {coupons}; the {last.read} of the last pull alone would still allow {share}."
+    else:
+        seen = f"{bad} of {coupons} unacceptable."
+    scale = f" Verdicts are used instead of the readings, because {no_decline}." if no_decline else ""
+    if estimate.bound_days is None:
+        why = estimate.pass_fail.why if estimate.pass_fail is not None else None
+        return f"{seen} No bound: {why or estimate.hard_case or 'the evidence is too thin'}.{scale}"
+    return f"{seen} {_bound_words(estimate, rule)}{scale}"
+
+
+def _bound_words(estimate: Estimate, rule: Rule) -> str:
+    good, sure = percent(1 - rule.permitted_unacceptable_share), percent(rule.confidence)
+    bound = estimate.bound_days or 0.0
+    first = min((p.dwell_days for p in estimate.pulls), default=0.0)
+    if bound <= 0:
+        return f"No dwell is shown at which {good} are acceptable, with {sure} confidence."
+    if bound < first:
+        return f"With {sure} confidence {good} stay acceptable for less than {first:g} d, before the first pull."
+    return f"With {sure} confidence at least {good} stay acceptable up to {math.floor(bound)} d ({estimate.basis})."
