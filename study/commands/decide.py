@@ -20,7 +20,7 @@ from study.commands.estimates import (
 )
 from study.commands.grounds import harmful_removals
 from study.errors import NotPossible, Unknown
-from study.model.decision import Decision, duration_text
+from study.model.decision import Decision, coupon_digests, duration_text
 from study.model.estimate import Duration
 from study.model.person import Signature
 from study.model.protocol import criteria_changed
@@ -82,7 +82,7 @@ def issue_decision(study: StudyFile, key: str, *, signature: Signature, on: date
         limiting=duration.limiting, reason=signature.why.strip(), interim=_interim(now),
         protocol_digest=evidence.protocol_digest, rule=evidence.protocol.rule.model_dump_json(),
         evidence_digest=evidence.digest, change_seen=seen, seed=now.estimate.seed, versions=_versions(),
-        issued_by=signature.by, issued_at=signature.at,
+        issued_by=signature.by, issued_at=signature.at, evidence=json.dumps(coupon_digests(evidence.histories)),
     )  # fmt: skip
     before = {"outcome": earlier.outcome, "days": earlier.days, "decision": earlier.number} if earlier else None
     after = {"outcome": decision.outcome, "days": decision.days, "limiting": decision.limiting, "on": on}
@@ -191,7 +191,10 @@ def _overtaken(study: StudyFile, decision: Decision) -> str:
 def _difference(decision: Decision, then: Analysed) -> str:
     evidence, duration = then.evidence, then.estimate.duration
     if evidence.digest != decision.evidence_digest:
-        return "the register or the readings known at the time have been altered since: the evidence is not what it was"
+        was, now = json.loads(decision.evidence), coupon_digests(evidence.histories)
+        changed = sorted(code for code in was.keys() | now.keys() if was.get(code) != now.get(code))
+        named = ", ".join(changed[:8]) + (f" and {len(changed) - 8} more" if len(changed) > 8 else "")
+        return f"what was known at the time has been altered since, at {named or 'no coupon that is named'}"
     if evidence.protocol_digest != decision.protocol_digest:
         return "the protocol is not the one it was issued under"
     if (duration.outcome, duration.days) != (decision.outcome, decision.days) or not _same_bound(decision, duration):

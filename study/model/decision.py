@@ -12,24 +12,28 @@ from study.model.reading import CouponHistory
 from study.model.units import duration_words
 
 
+def coupon_digests(histories: Iterable[CouponHistory]) -> dict[str, str]:
+    """A short digest for each coupon, by code, over everything about it that can move an estimate."""
+    return {history.code: hashlib.sha256(_row(history).encode()).hexdigest()[:16] for history in histories}
+
+
 def evidence_digest(histories: Iterable[CouponHistory]) -> str:
     """SHA-256 over everything about the coupons that can move an estimate; the order of coupons does not matter."""
-    rows = []
-    for history in histories:
-        readings = [
-            [r.kind, r.unit, str(r.lower), str(r.upper), r.pattern, r.side, list(r.lab) if r.lab else None]
-            for _, r in sorted(history.readings.items())
+    return hashlib.sha256("\n".join(sorted(_row(history) for history in histories)).encode()).hexdigest()
+
+
+def _row(history: CouponHistory) -> str:
+    readings = [
+        [r.kind, r.unit, str(r.lower), str(r.upper), r.pattern, r.side, list(r.lab) if r.lab else None]
+        for _, r in sorted(history.readings.items())
+    ]
+    return json.dumps(
+        [
+            history.code, history.set_key, history.role, history.test, history.lot, history.pull_kind,
+            history.pull_group, history.planned_group, history.dwell_days, history.last_seen_days, readings,
+            *(["stop lifted"] if history.stop_lifted else []),
         ]
-        rows.append(
-            json.dumps(
-                [
-                    history.code, history.set_key, history.role, history.test, history.pull_kind, history.pull_group,
-                    history.planned_group, history.dwell_days, history.last_seen_days, readings,
-                    *(["stop lifted"] if history.stop_lifted else []),
-                ]
-            )
-        )  # fmt: skip
-    return hashlib.sha256("\n".join(sorted(rows)).encode()).hexdigest()
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -57,6 +61,8 @@ class Decision:
     """Versions of Dwellbook and the numerical libraries, as JSON text."""
     issued_by: str
     issued_at: datetime
+    evidence: str = "{}"
+    """Short digest of each coupon it saw, as JSON text, so that a later difference can be named."""
 
 
 def duration_text(outcome: str, days: int | None) -> str:

@@ -10,7 +10,7 @@ from study.store.study_file import StudyFile
 
 _COLUMNS = (
     "number", "pairing", "outcome", "days", "bound_days", "limiting", "reason", "interim", "protocol_digest", "rule",
-    "evidence_digest", "change_seen", "seed", "versions",
+    "evidence_digest", "change_seen", "seed", "versions", "evidence",
 )  # fmt: skip
 
 

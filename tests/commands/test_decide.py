@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from study.commands.decide import check_decisions, issue_decision, stand_of, standing
+from study.commands.estimates import Analysed, Evidence
 from study.commands.opening import open_study
 from study.commands.pull import record_pulls
 from study.commands.read import correct_reading, record_reading
@@ -85,6 +88,37 @@ def test_an_altered_register_is_noticed(demo_path: Path) -> None:
         (check,) = check_decisions(study, key="P01")
         assert not check.same
         assert "altered since" in check.words
+
+
+def test_an_altered_reading_is_named(demo_path: Path) -> None:
+    """If somebody gets past the guards and changes one stored force, the check names the coupon."""
+    with open_study(demo_path) as study:
+        code = study.rows("SELECT code FROM readings_now WHERE pairing = 'P01' AND reading = 'removal_force'")[3][
+            "code"
+        ]
+        study.db.execute("DROP TRIGGER readings_are_only_superseded")
+        study.db.execute("UPDATE readings SET lower = 1.0 WHERE code = ? AND kind = 'removal_force'", [code])
+        (check,) = check_decisions(study, key="P01")
+        assert not check.same
+        assert f"altered since, at {code}" in check.words
+
+
+def test_another_library_is_named(demo_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """If the numbers come out otherwise, the check says with which versions the decision was issued and made again."""
+    import study.commands.decide as decide
+
+    with open_study(demo_path) as study:
+        real = decide.analysed
+
+        def other(evidence: Evidence, **options: Any) -> Analysed:
+            now = real(evidence, **options)
+            duration = replace(now.estimate.duration, days=1, bound_days=1.0)
+            return Analysed(evidence, replace(now.estimate, duration=duration))
+
+        monkeypatch.setattr(decide, "analysed", other)
+        (check,) = check_decisions(study, key="P01")
+    assert not check.same
+    assert "numpy" in check.words
 
 
 def test_an_early_look_is_called_interim(study: StudyFile, signature: Signature) -> None:

@@ -235,3 +235,22 @@ def test_a_frozen_protocol_cannot_be_altered_unnoticed(study: StudyFile) -> None
     study.db.execute("UPDATE protocols SET text = replace(text, '\"limit\": 20.0', '\"limit\": 40.0')")
     with pytest.raises(NotAStudy, match="has been altered"):
         fetch_protocols(study)
+
+
+def test_an_older_study_is_brought_up_to_date(tmp_path: Path) -> None:
+    """A file made before displays existed opens with its rows, and can hold displays."""
+    from sqlite_utils import Database, Migrations
+
+    from study.store.schema import m001_first_tables
+
+    path = tmp_path / "old.sqlite"
+    old = Database(path)
+    first = Migrations("dwellbook-study")
+    first()(m001_first_tables)
+    first.apply(old)
+    old.execute("INSERT INTO changes (at, by, act, subject) VALUES ('2025-01-01', 'R. Vale', 'begin study', 'x')")
+    old.close()
+    with StudyFile(path) as study:
+        assert study.rows("SELECT by FROM changes") == [{"by": "R. Vale"}]
+        assert study.rows("SELECT * FROM displays_now") == []
+        assert study.db.execute("PRAGMA user_version").fetchone()[0] == SCHEMA_VERSION
