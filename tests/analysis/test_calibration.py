@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from study.analysis import outcomes
 from study.analysis.calibration import calibrated_days, pass_fail_bound, two_digits_down
@@ -197,6 +199,39 @@ def test_one_more_early_failure_never_lengthens(pulls: tuple[float, ...], read: 
             checked += 1
             assert days_of(worse, (read,) * k, pulls) <= days_of(outcome, (read,) * k, pulls) + 1e-6, (outcome, worse)
     assert checked >= 15
+
+
+@given(st.permutations(range(5)), st.sampled_from([1 / 7, 4.0]))
+@settings(max_examples=8, deadline=None)
+def test_order_and_unit_of_dwell_change_nothing(order: list[int], factor: float) -> None:
+    """Weeks for days scale the bound; the order in which pulls are written down does nothing."""
+    asked: dict[str, Any] = {"read": np.full(5, 5), "day_share": 1 / 3, "shape": (1.0, 12.0), "aside": False, **RULE}
+    counts = np.array([0, 0, 0, 2, 4])
+    plain = pass_fail_bound(pull_days=np.array(PULLS), unacceptable=counts, **asked)
+    other = pass_fail_bound(pull_days=np.array(PULLS)[order] * factor, unacceptable=counts[order], **asked)
+    assert other.lower_days == pytest.approx((plain.lower_days or 0) * factor, rel=1e-6)
+
+
+def test_very_many_dwells_are_refused_with_a_reason() -> None:
+    """Hundreds of different dwells are no pulls, and it is said what to do."""
+    days = np.arange(1.0, 401.0)
+    bound = pass_fail_bound(
+        pull_days=days, read=np.ones(400, int), unacceptable=(days > 300).astype(int), day_share=1 / 3,
+        shape=(1.0, 12.0), **RULE,
+    )  # fmt: skip
+    assert bound.lower_days is None
+    assert "count looks of nearby days together" in (bound.why or "")
+
+
+def test_so_many_pulls_that_outcomes_have_no_number() -> None:
+    """With one coupon at each of seventy dwells outcomes are too many to number, and a bound is still found."""
+    days = np.arange(1.0, 71.0) * 15
+    bad = (np.random.default_rng(8).random(70) < 1 - np.exp(-((days / 900) ** 2))).astype(int)
+    bound = pass_fail_bound(
+        pull_days=days, read=np.ones(70, int), unacceptable=bad, day_share=0.2, shape=(1.0, 12.0), aside=False, **RULE
+    )
+    assert bound.lower_days is not None
+    assert 0 < bound.lower_days < 900 * 0.10536**0.5 * 1.3
 
 
 def test_two_digits_down() -> None:

@@ -75,6 +75,32 @@ def test_open_data(row: dict[str, Any]) -> None:
     assert found == pytest.approx(row["expected"]["unacceptable"], abs=row["tolerance"])
 
 
+@pytest.mark.published("curve.toml", "interval data")
+def test_published_interval_data(row: dict[str, Any]) -> None:
+    """Patients looked at from time to time place the likeliest curve's steps in known intervals."""
+    curve = share_curve(
+        after_days=np.array(row["inputs"]["after"], float), by_days=np.array(row["inputs"]["by"], float)
+    )
+    expected = row["expected"]
+    assert list(curve.after_days) == expected["left"]
+    assert list(curve.by_days) == expected["right"]
+    assert curve.mass == pytest.approx(expected["mass"], abs=row["tolerance"])
+
+
+def test_third_opinion_on_mixed_intervals() -> None:
+    """A third program finds the same likeliest shares where intervals overlap."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import surpyval
+
+        rows = [(1.0, 4.0), (2.0, 6.0), (0.5, 3.0), (5.0, 9.0), (3.0, 7.0), (8.0, 12.0), (6.0, 10.0), (2.5, 5.0)]
+        after, by = np.array(rows).T
+        other = surpyval.Turnbull.fit(xl=after, xr=by, turnbull_estimator="Kaplan-Meier")
+        found = np.asarray(other.sf(np.array([4.0, 7.5, 11.0])), float)
+    curve = share_curve(after_days=after, by_days=by)
+    assert acceptable_at(curve, dwell_days=np.array([4.0, 7.5, 11.0])) == pytest.approx(found, abs=2e-3)
+
+
 def test_another_program_reads_ends_as_closed() -> None:
     """A coupon seen acceptable at a pull did not become unacceptable at that very look."""
     after, by = np.repeat([100.0, 0, 200, 0], [9, 1, 5, 5]), np.repeat([INF, 100.0, INF, 200], [9, 1, 5, 5])

@@ -75,6 +75,35 @@ def test_force_alone_is_supported(study: Any, protocol: Protocol) -> None:
     assert "decline of the readings" in found.why
 
 
+def test_a_line_foretells_what_the_next_pull_would_give(study: Any, protocol: Protocol) -> None:
+    """Where readings decide, it is worked out what more readings like them would give, and never as a promise."""
+    rows = [h for h in study(force=11.0, growth=0.02, scatter=0.05, grade=(0,) * 5) if h.dwell_days < 1000]
+    only = protocol.model_copy(update={"criteria": tuple(c for c in protocol.criteria if c.key == "removal-force")})
+    found = estimated(rows, only).duration
+    assert found.outcome == "supported"
+    assert "36 months pull" in found.extend
+    assert "as the line foretells" in found.extend
+    assert f"from {found.days} d" in found.extend
+
+
+def test_lots_stand_apart_in_the_mean_alone(study: Any, protocol: Protocol) -> None:
+    """Where lots differ the mean's limit is the worst lot's; the bound that decides treats all coupons alike."""
+    rows = [
+        replace(h, lot="L2", code=f"{h.code}b") if i % 8 == 0 else h
+        for i, h in enumerate(study(force=9.0, growth=0.02))
+    ]
+    (force,) = (e for e in estimated(rows, protocol).estimates if e.criterion == "removal-force")
+    (plain,) = (
+        e for e in estimated(study(force=9.0, growth=0.02), protocol).estimates if e.criterion == "removal-force"
+    )
+    assert force.decline is not None
+    assert plain.decline is not None
+    assert force.decline.lots is not None
+    assert force.decline.lots.lots == ("L", "L2")
+    assert plain.decline.lots is None
+    assert force.decline.lower_days == plain.decline.lower_days
+
+
 def test_no_failure_is_provisional(study: Any, protocol: Protocol) -> None:
     """A duration that rests on never having seen a bad coupon is provisional, and says so."""
     found = estimated(study(grade=(0,) * 5), protocol).duration
@@ -198,6 +227,8 @@ def test_unacceptable_on_the_first_day_is_no_duration(study: Any, coupon: Any, p
 def test_readings_known_only_as_above_leave_the_verdicts(study: Any, protocol: Protocol) -> None:
     """Where some angles are only known to lie beyond the stand, pass and fail decide."""
     hold = next(e for e in estimated(study(), protocol).estimates if e.criterion == "hold")
+    assert hold.picture is not None
+    assert hold.picture.censored == hold.picture.n == 20
     assert hold.decline is None
     assert hold.basis == "pass and fail at each pull"
     assert "known only as above or below" in hold.statement

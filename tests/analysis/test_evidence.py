@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from study.analysis.acceptance import coupon_verdict, time_zero_limits
 from study.analysis.censoring import (
     dropped_words,
     informative,
+    joined,
     judged_histories,
     observations,
     pull_counts,
@@ -188,6 +190,53 @@ def test_any_coupon_that_let_go_is_a_failure_of_hold(
         criterion=force, limits={"L": 20.0}, faces_object=False,
     )  # fmt: skip
     assert silent.unacceptable is None
+
+
+def test_why_names_the_readings(criterion: Any, coupon: Any) -> None:
+    """Asked why, an interval names the reading as typed and the dwell at which it was read."""
+    (seen,) = observations(
+        [coupon(dwell=182, removal_force=(25.0, 25.0, "25,0"), pattern=("AF", "object"))],
+        criterion=criterion(limit=20.0), limits={"L": 20.0}, faces_object=False,
+    )  # fmt: skip
+    for part in ("pulled at 182 d", "removal force 25,0", "unacceptable above 20 N"):
+        assert part in seen.why
+    colour = criterion(key="stain", quantity="discoloration", limit=2.0, unit="ΔE*00")
+    rows = coupon(dwell=91, colours=((60.0, 2.0, 3.0), (59.0, 2.0, 3.0)))
+    typed = {kind: replace(r, typed=" ".join(f"{v:g}" for v in r.lab)) for kind, r in rows.readings.items()}
+    (seen,) = observations(
+        [replace(rows, readings=typed)], criterion=colour, limits={"L": 2.0}, faces_object=False
+    )  # fmt: skip
+    assert "60 2 3" in seen.why
+    assert "59 2 3" in seen.why
+
+
+def test_several_criteria_of_a_coupon_as_one(hold: Any, criterion: Any, coupon: Any) -> None:
+    """A coupon fails any criterion by the earliest failure, and is sound only as long as it was so under all."""
+    good = coupon(dwell=365, removal_force=(5.0, 5.0, "5"), residue_grade=(1.0, 1.0, "1"))
+    bad = coupon(dwell=365, removal_force=(5.0, 5.0, "5"), residue_grade=(4.0, 4.0, "4"))
+    open_end = coupon(dwell=365, removal_force=(15.0, INF, ">15"), residue_grade=(1.0, 1.0, "1"))
+    silent = coupon(dwell=365)
+    gone = coupon(
+        pull_kind="released by itself", dwell=200, last_seen=150, group="200 d", planned="12 months",
+        residue_grade=(1.0, 1.0, "1"),
+    )  # fmt: skip
+    rows = [good, bad, open_end, silent, gone]
+    asked = {"faces_object": False, "limits": {"L": 20.0}}
+    force = observations(rows, criterion=criterion(limit=20.0), **asked)
+    residue = observations(
+        rows, criterion=criterion(key="residue", quantity="residue_grade", limit=2.0), faces_object=False,
+        limits={"L": 2.0},
+    )  # fmt: skip
+    held = observations([gone], criterion=hold, limits={"L": 60.0}, faces_object=False)
+    found = {o.code: (o.after_days, o.by_days, o.unacceptable) for o in joined([force, residue, held])}
+    assert found == {
+        good.code: (365, INF, False),
+        bad.code: (0, 365, True),
+        open_end.code: (0, INF, None),
+        gone.code: (150, 200, True),
+    }
+    assert joined([residue, force, held]) != ()
+    assert {o.code: o.by_days for o in joined([held, residue, force])} == {code: v[1] for code, v in found.items()}
 
 
 def test_pulls_are_counted_at_their_smallest_dwell(criterion: Any, coupon: Any) -> None:

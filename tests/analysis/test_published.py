@@ -15,7 +15,7 @@ SOURCES = tomllib.loads(
 
 
 @pytest.mark.parametrize(
-    "file", [f for f in FILES if f.stem in ("tolerance", "curve", "decline", "pass_fail", "colour")]
+    "file", [f for f in FILES if f.stem in ("tolerance", "curve", "decline", "pass_fail", "colour", "pooling")]
 )
 def test_rows_say_where_they_come_from(file: Path) -> None:
     """A check value without a source is only a claim."""
