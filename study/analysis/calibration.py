@@ -11,6 +11,7 @@ import numpy as np
 
 from study.analysis.lifetime import falling_share
 from study.analysis.outcomes import EXACT_OUTCOMES, SLACK, design, plain_rejection, worse_probability
+from study.errors import NotPossible
 from study.model.estimate import PassFailBound
 
 STUDIES = 10_000
@@ -107,6 +108,20 @@ def two_digits_down(value: float) -> float:
     return round(math.floor(value * 10.0**place + 1e-9) / 10.0**place, place)
 
 
+def _check_counts(pull_days: np.ndarray, read: np.ndarray, unacceptable: np.ndarray) -> None:
+    days, m, bad = (np.asarray(v, float) for v in (pull_days, read, unacceptable))
+    if not days.size == m.size == bad.size:
+        raise NotPossible(
+            "Dwells and counts differ in number.", "Give the coupons read and unacceptable at each dwell."
+        )
+    if not (np.all(np.isfinite(days)) and np.all(days > 0)) or np.unique(days).size < days.size:
+        raise NotPossible("A dwell is not above 0, or stands twice.", "Count the coupons of one dwell together.")
+    if not np.all((m >= 1) & (bad >= 0) & (bad <= m)):
+        raise NotPossible(
+            "The counts of a pull contradict each other.", "Give at least one read, and no more unacceptable than read."
+        )
+
+
 def pass_fail_bound(
     *,
     pull_days: np.ndarray,
@@ -145,7 +160,13 @@ def pass_fail_bound(
     -------
     PassFailBound
         ``lower_days`` None with ``why`` for fewer than 3 pulls or a share that falls with dwell.
+
+    Raises
+    ------
+    NotPossible
+        For dwells of 0 or below or given twice, and counts that contradict each other.
     """
+    _check_counts(pull_days, read, unacceptable)
     order = np.argsort(pull_days, kind="stable")
     days, m, bad = (np.asarray(v)[order] for v in (pull_days, read, unacceptable))
     day_share = min(float(day_share), LARGEST_DAY_SHARE)

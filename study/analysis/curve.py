@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from study.analysis.intervals import tidy_intervals
 from study.errors import NotPossible
 from study.model.estimate import ShareCurve
 
@@ -44,45 +45,13 @@ def share_curve(
     ------
     [turnbull1976]; [ayer1955] for one look per coupon, [groeneboom1992] for mixed intervals; [kim2020] for the band.
     """
-    after, by, weight = _tidy_intervals(after_days, by_days, count)
+    after, by, weight = tidy_intervals(after_days=after_days, by_days=by_days, count=count)
+    if after.size == 0:
+        raise NotPossible("No coupon tells anything about its time to unacceptable.", "Pull and read at least one.")
     one_look = bool(np.all((after == 0) | np.isinf(by)))
     if one_look:
         return _one_look_curve(after, by, weight, confidence)
     return _mixed_curve(after, by, weight)
-
-
-def _tidy_intervals(
-    after_days: np.ndarray, by_days: np.ndarray, count: np.ndarray | None
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Checked intervals with alike ones counted together, in order of time."""
-    after, by = np.asarray(after_days, float), np.asarray(by_days, float)
-    weight = np.ones(after.size) if count is None else np.asarray(count, float)
-    if np.any(np.isnan(after)) or np.any(np.isnan(by)) or np.any(after < 0) or np.any(after >= by):
-        raise NotPossible(
-            "An interval is negative, empty or reversed.",
-            "Give the last look before it, and the first look at which it was.",
-        )
-    if np.any(~(weight > 0)):
-        raise NotPossible("A row stands for no coupon.", "Give a count of 1 or more.")
-    tells = (after > 0) | np.isfinite(by)
-    if not tells.any():
-        raise NotPossible("No coupon tells anything about its time to unacceptable.", "Pull and read at least one.")
-    if not tells.all():
-        after, by, weight = after[tells], by[tells], weight[tells]
-    if np.all((after == 0) | np.isinf(by)):
-        # One look each: the look alone orders the rows, which is much the faster sort with a million of them.
-        bad = np.isfinite(by)
-        days, back = np.unique(np.where(bad, by, after), return_inverse=True)
-        good = np.bincount(back, weights=weight * ~bad, minlength=days.size)
-        failed = np.bincount(back, weights=weight * bad, minlength=days.size)
-        after, by = np.concatenate([0 * days, days]), np.concatenate([days, np.full(days.size, math.inf)])
-        weight = np.concatenate([failed, good])
-        kept = weight > 0
-        return after[kept], by[kept], weight[kept]
-    order = np.lexsort((by, after))
-    after, by = after[order], by[order]
-    first = np.concatenate([[True], (after[1:] != after[:-1]) | (by[1:] != by[:-1])])
-    return after[first], by[first], np.add.reduceat(weight[order], np.flatnonzero(first))
 
 
 def _one_look_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray, confidence: float) -> ShareCurve:

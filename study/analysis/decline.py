@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -170,12 +170,7 @@ def upper_reading(line: Line, g: np.ndarray, *, share: float, confidence: float)
 
 
 def upper_mean(line: Line, g: np.ndarray, *, confidence: float) -> np.ndarray:
-    """One-sided confidence limit of the mean line at ``g``; says nothing about the worst coupons.
-
-    Source
-    ------
-    [ich-q1e], one lot or lots pooled.
-    """
+    """One-sided confidence limit of the mean line at ``g``, [ich-q1e]; says nothing about the worst coupons."""
     from scipy.special import stdtrit
 
     return np.asarray(line.mean(g) + line.sd * np.sqrt(line.leverage(g)) * stdtrit(line.freedom, confidence))
@@ -293,7 +288,7 @@ def decline_fit(
     scales = Scales(value_scale, time_scale, 1 if unacceptable == "above" else -1)
     k, n = pull_days.size, values.size
     empty = DeclineFit(time_scale=time_scale, value_scale=value_scale, limit=limit, n=n, pulls=k)
-    why = _refusal(pull_days, values, value_scale)
+    why = _refusal(pull_days, values, limit, value_scale)
     if why is not None:
         return replace(empty, why=why)
     pulls = pulled_readings(g=scales.g(pull_days), pull=pull, y=scales.y(values))
@@ -336,15 +331,17 @@ def decline_fit(
     )
 
 
-def _refusal(pull_days: Sequence[float] | np.ndarray, values: np.ndarray, value_scale: str) -> str | None:
+def _refusal(pull_days: np.ndarray, values: np.ndarray, limit: float, value_scale: str) -> str | None:
     """Why no line can be drawn, or None."""
+    if not np.all(np.isfinite(pull_days)) or np.any(pull_days < 0):
+        return "a dwell is missing or negative"
+    if not np.isfinite(limit) or (value_scale == "log" and limit <= 0):
+        return f"a limit of {limit:g} cannot be judged on this scale"
     distinct = np.unique(pull_days).size
     if distinct < 3:
         return f"readings from {distinct} different dwells do not show a line; three pulls are needed"
     if not np.all(np.isfinite(values)):
         return "a reading is not a number"
     if value_scale == "log" and np.any(values <= 0):
-        return (
-            "a reading of 0 or below has no logarithm; declare the scale as read, or type it as below the gauge's least"
-        )
+        return "a reading of 0 or below has no logarithm; declare the scale as read, or type it as below the least read"
     return None

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from study.analysis.intervals import tidy_intervals
 from study.model.estimate import LifetimeFit
 
 FAMILIES = ("weibull", "lognormal", "loglogistic")
@@ -60,13 +61,9 @@ class Intervals:
     @classmethod
     def counted(cls, *, after_days: np.ndarray, by_days: np.ndarray, count: np.ndarray | None = None) -> Intervals:
         """Rows that tell something, alike ones together, in order of time."""
-        after, by = np.asarray(after_days, float), np.asarray(by_days, float)
-        weight = np.ones(after.size) if count is None else np.asarray(count, float)
-        tells = (after > 0) | np.isfinite(by)
-        rows, back = np.unique(np.column_stack([after, by])[tells], axis=0, return_inverse=True)
-        total = np.bincount(back.ravel(), weights=weight[tells], minlength=len(rows))
+        after, by, total = tidy_intervals(after_days=after_days, by_days=by_days, count=count)
         with np.errstate(divide="ignore"):
-            return cls(np.log(rows[:, 0]), np.log(rows[:, 1]), total)
+            return cls(np.log(after), np.log(by), total)
 
 
 def hard_case(*, after_days: np.ndarray, by_days: np.ndarray, count: np.ndarray | None = None) -> str | None:
