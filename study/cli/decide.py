@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, say, sign, the_day
+from study.cli.options import ByOption, StudyOption, WhyOption, say, sign, the_day
 from study.cli.tables import print_table
 
 if TYPE_CHECKING:
@@ -24,25 +24,25 @@ def show(
     """Show the maximum display duration of every pairing, or every step of one."""
     from study.commands.decide import stand_of, standing
     from study.commands.opening import open_study
+    from study.commands.shelf import remarks
 
     with open_study(study) as opened:
         if pairing:
-            _print_steps(stand_of(opened, pairing))
+            found = stand_of(opened, pairing)
+            _print_steps(found, remarks(opened, found.analysed.evidence.pairing.key))
         else:
             print_durations(standing(opened))
 
 
 @app.command("issue")
-def issue(
-    pairing: PairingArgument, study: StudyOption, why: WhyOption = "", on: OnOption = None, by: ByOption = ""
-) -> None:
+def issue(pairing: PairingArgument, study: StudyOption, why: WhyOption = "", by: ByOption = "") -> None:
     """Issue what the evidence supports now, under your name and with a reason."""
     from study.commands.decide import issue_decision
     from study.commands.opening import open_study
     from study.model.decision import duration_text
 
     with open_study(study) as opened:
-        issued = issue_decision(opened, pairing, signature=sign(by, why), on=the_day(on))
+        issued = issue_decision(opened, pairing, signature=sign(by, why), on=the_day(None))
     interim = " Interim: the protocol plans no decision at this pull." if issued.interim else ""
     say(f"Decision {issued.number} for {issued.pairing}: {duration_text(issued.outcome, issued.days)}.{interim}")
 
@@ -125,7 +125,7 @@ def print_durations(found: list[Standing]) -> None:
         say(line)
 
 
-def _print_steps(found: Standing) -> None:
+def _print_steps(found: Standing, told: list[str]) -> None:
     from study.outputs.cautions import CAUTIONS
 
     evidence, duration = found.analysed.evidence, found.analysed.estimate.duration
@@ -137,5 +137,7 @@ def _print_steps(found: Standing) -> None:
         issued = found.decision
         say(f"Decision {issued.number} by {issued.issued_by}, {issued.issued_at:%Y-%m-%d}: {issued.reason}")
         say(found.overtaken or "No reading since has changed its evidence.")
+    for remark in told:
+        say(f"On record: {remark}")
     for caution in CAUTIONS:
         say(caution)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Annotated
 
@@ -36,4 +37,6 @@ def log(study: StudyOption, newest: Annotated[int, typer.Option(min=1, help="How
         lines = read_log(opened, newest=newest)
     for line in lines:
         why = f"  because {line['why']}" if line["why"] else ""
+        if line["act"] == "note":
+            why = f": {json.loads(line['after'])['text']}"
         say(f"{line['number']:>5}  {line['at'][:16]}  {line['by']:<16}  {line['act']}: {line['subject']}{why}")

@@ -21,13 +21,17 @@ def due(
     """List the pulls that are overdue, due, or come next."""
     from study.commands.opening import open_study
     from study.commands.pull import due_pulls
+    from study.commands.today import unread_coupons
 
     with open_study(study) as opened:
         pulls = due_pulls(opened, on=the_day(on), ahead_days=ahead)
+        waiting = unread_coupons(opened)
     for state in ("overdue", "due", "next"):
         _print_state(state, [pull for pull in pulls if pull.state == state])
     if not pulls:
         say(f"Nothing to pull up to {ahead} days after {the_day(on)}.")
+    for coupon in waiting:
+        say(f"PULLED, TO BE READ  {coupon.code}  {coupon.set_key}  since {coupon.pulled_on}")
 
 
 def _print_state(state: str, pulls: list[DuePull]) -> None:
@@ -69,6 +73,25 @@ def import_(file: FileArgument, study: StudyOption, by: ByOption = "") -> None:
     with open_study(study) as opened:
         events = import_pulls(opened, file, signature=sign(by))
     say(f"Recorded {len(events)} pulls from {file.name}.")
+
+
+@app.command("correct")
+def correct(
+    code: Annotated[str, typer.Argument(show_default=False)],
+    study: StudyOption,
+    on: OnOption = None,
+    how: Annotated[str, typer.Option("--as", help=" | ".join(PULL_KINDS))] = "",
+    last_seen: Annotated[str, typer.Option(help="For released by itself: day it was last seen holding.")] = "",
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """Correct the day or kind of a recorded pull, with a reason; readings stay."""
+    from study.commands.opening import open_study
+    from study.commands.pull import correct_pull
+
+    with open_study(study) as opened:
+        old, new = correct_pull(opened, code, on=the_day(on), kind=how, last_seen=last_seen, signature=sign(by, why))
+    say(f"{new.code}: {old.kind} on {old.on} is superseded by {new.kind} on {new.on}.")
 
 
 @app.command("undo")

@@ -16,12 +16,15 @@ CodeArgument = Annotated[str, typer.Argument(help="Coupon code.", show_default=F
 def import_(file: FileArgument, study: StudyOption, by: ByOption = "") -> None:
     """Enter the readings in a CSV file, a row a coupon; any problem and nothing is written."""
     from study.commands.opening import open_study
-    from study.commands.read import import_readings
+    from study.commands.read import import_readings, verdict_counts
 
     with open_study(study) as opened:
         readings = import_readings(opened, file, signature=sign(by))
-    coupons = len({reading.code for reading in readings})
-    say(f"Entered {len(readings)} readings of {coupons} coupons from {file.name}.")
+        codes = {reading.code for reading in readings}
+        told = verdict_counts(opened, codes)
+    say(f"Entered {len(readings)} readings of {len(codes)} coupons from {file.name}.")
+    for line in told:
+        say(f"  {line}")
 
 
 @app.command("enter")
@@ -60,6 +63,23 @@ def correct(
     say(f"{new.code} {new.kind}: “{old.typed}” is superseded by “{new.typed}”.")
 
 
+@app.command("withdraw")
+def withdraw(
+    code: CodeArgument,
+    reading: Annotated[str, typer.Argument(help="removal_force, residue_grade, hold_angle, …", show_default=False)],
+    study: StudyOption,
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """Take back a reading that belongs to another coupon or was never made, with a reason."""
+    from study.commands.opening import open_study
+    from study.commands.read import withdraw_reading
+
+    with open_study(study) as opened:
+        old = withdraw_reading(opened, code, reading, signature=sign(by, why))
+    say(f"{old.code} {old.kind}: “{old.typed}” is taken back; it stays in the trail.")
+
+
 @app.command("trail")
 def trail(code: CodeArgument, study: StudyOption) -> None:
     """Show every reading of a coupon in order, superseded ones too."""
@@ -69,7 +89,9 @@ def trail(code: CodeArgument, study: StudyOption) -> None:
     with open_study(study) as opened:
         found = coupon_trail(opened, code)
     for reading, who in found:
-        end = f", superseded by {who['superseded_by']}: {who['why']}" if who["superseded_by"] else ""
-        say(f"{reading.read_on}  {reading.kind:<15}  {reading.typed:<18}  entered by {who['entered_by']}{end}")
+        end = f", superseded by {who['superseded_by']} on {(who['superseded_at'] or '')[:10]}: {who['why']}"
+        typed = reading.typed if reading.unit in reading.typed else f"{reading.typed} {reading.unit}"
+        entered = f"entered by {who['entered_by']} on {who['entered_at'][:10]}"
+        say(f"{reading.read_on}  {reading.kind:<15}  {typed:<18}  {entered}{end if who['superseded_by'] else ''}")
     if not found:
         say("Nothing has been read on this coupon.")

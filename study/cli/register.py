@@ -21,6 +21,16 @@ KINDS = {
 }
 
 
+NEXT = {
+    "adhesives": "dwellbook register lots FILE",
+    "lots": "dwellbook register substrates FILE",
+    "substrates": "dwellbook register environments FILE",
+    "environments": "dwellbook register sets FILE",
+    "sets": "dwellbook register coupons FILE",
+    "coupons": "dwellbook register show, to label the tiles; then dwellbook pull due",
+}
+
+
 def _register(kind: str, file: Path | None, entry: list[str], study: Path, by: str) -> None:
     from study.commands import register as commands
     from study.commands.opening import open_study
@@ -34,6 +44,7 @@ def _register(kind: str, file: Path | None, entry: list[str], study: Path, by: s
         say(f"Caution: {warning}")
     listed = ", ".join(done.keys) if done.count <= 20 else f"{done.keys[0]} to {done.keys[-1]}"
     say(f"Registered {done.count} {kind if done.count != 1 else kind.removesuffix('s')}: {listed}")
+    say(f"Next: {NEXT[kind]}")
 
 
 def _add(kind: str, columns: str) -> None:
@@ -51,6 +62,23 @@ def _add(kind: str, columns: str) -> None:
 
 for _kind, _columns in KINDS.items():
     _add(_kind, _columns)
+
+
+@app.command("show")
+def show(study: StudyOption, set_key: Annotated[str, typer.Option("--set", help="One set alone.")] = "") -> None:
+    """Print every coupon as CSV: code, set, pairing, test, pull, state; what tiles are labelled from."""
+    import csv
+    import sys
+    from dataclasses import astuple
+
+    from study.commands.opening import open_study
+    from study.commands.shelf import shelf_list
+
+    with open_study(study) as opened:
+        lines = shelf_list(opened, set_key=set_key)
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow(("code", "set", "pairing", "test", "pull", "state"))
+    writer.writerows(astuple(line) for line in lines)
 
 
 @app.command("status")

@@ -66,7 +66,7 @@ def issue_decision(study: StudyFile, key: str, *, signature: Signature, on: date
         Without a reason, or when the same decision on the same evidence stands already.
     """
     if not signature.why.strip():
-        raise NotPossible("A decision needs a reason.", "Give it with --why.")
+        raise NotPossible("A decision needs a reason.", "Write why, in one sentence.")
     # The number is taken first and the evidence as known then, so that what is written meanwhile is not half in it.
     seen = study.last_change()
     now = analysed(find_evidence(study, key, change=seen))
@@ -87,13 +87,17 @@ def issue_decision(study: StudyFile, key: str, *, signature: Signature, on: date
     before = {"outcome": earlier.outcome, "days": earlier.days, "decision": earlier.number} if earlier else None
     after = {"outcome": decision.outcome, "days": decision.days, "limiting": decision.limiting, "on": on}
     with study.change(signature, act="issue decision", subject=evidence.key, before=before, after=after) as change:
+        if fetch_decisions(study).get(evidence.key) != earlier:
+            raise NotPossible(
+                f"Another decision for {evidence.key} was issued meanwhile.", "Look at it, then issue yours if need be."
+            )
         return save_decision(study, decision, change=change)
 
 
 def withdraw_decision(study: StudyFile, key: str, *, signature: Signature) -> Decision:
     """Withdraw the decision in force with a reason, putting none in its place: its objects lose their evidence."""
     if not signature.why.strip():
-        raise NotPossible("Withdrawing a decision needs a reason.", "Give it with --why.")
+        raise NotPossible("Withdrawing a decision needs a reason.", "Write why, in one sentence.")
     decision = _in_force(study, key)
     before = {"decision": decision.number, "outcome": decision.outcome, "days": decision.days}
     with study.change(signature, act="withdraw decision", subject=decision.pairing, before=before) as change:
@@ -110,9 +114,9 @@ def lift_stop(study: StudyFile, key: str, *, second_person: str, signature: Sign
         What was lifted: coupons, and objects that came to harm.
     """
     if not signature.why.strip():
-        raise NotPossible("Lifting a stop needs a reason.", "Give it with --why.")
+        raise NotPossible("Lifting a stop needs a reason.", "Write why, in one sentence.")
     if not second_person.strip() or second_person.strip().lower() == signature.by.strip().lower():
-        raise NotPossible("Lifting a stop needs a second person.", "Name somebody else with --second.")
+        raise NotPossible("Lifting a stop needs a second person.", "Name somebody else.")
     evidence = find_evidence(study, key)
     pairing = evidence.pairing.key
     estimate = analysed(evidence).estimate
@@ -133,7 +137,7 @@ def lift_stop(study: StudyFile, key: str, *, second_person: str, signature: Sign
 def carry_result(study: StudyFile, key: str, *, adhesive: str, signature: Signature) -> None:
     """Let the results of a pairing count for another formulation of its adhesive: a recorded act with a reason."""
     if not signature.why.strip():
-        raise NotPossible("Carrying a result to another formulation needs a reason.", "Give it with --why.")
+        raise NotPossible("Carrying a result to another formulation needs a reason.", "Write why, in one sentence.")
     evidence = find_evidence(study, key)
     adhesives = fetch_adhesives(study)
     if adhesive not in adhesives:
@@ -173,19 +177,11 @@ def check_decisions(study: StudyFile, *, key: str = "", progress: Progress | Non
             continue
         then = analysed(find_evidence(study, decision.pairing, change=decision.change_seen), progress=progress)
         words = _difference(decision, then)
-        overtaken = _overtaken(study, decision)
+        overtaken = stand_beside(analysed(find_evidence(study, decision.pairing)), decision).overtaken
         checks.append(Check(decision, not words, words or "recomputed the same", overtaken))
     if key and not checks:
         raise NotPossible(f"No decision stands for {key}.", "Issue one with: dwellbook decide issue.")
     return checks
-
-
-def _overtaken(study: StudyFile, decision: Decision) -> str:
-    try:
-        now = analysed(find_evidence(study, decision.pairing))
-    except Unknown:
-        return f"The evidence of {decision.pairing} counts together with another lot's since: lots were pooled."
-    return stand_beside(now, decision).overtaken
 
 
 def _difference(decision: Decision, then: Analysed) -> str:
@@ -214,12 +210,13 @@ def _same_bound(decision: Decision, duration: Duration) -> bool:
 def _interim(now: Analysed) -> bool:
     """Whether the newest scheduled pull read so far is not one the protocol named for a decision."""
     schedule = now.evidence.protocol.schedule
-    read = {history.pull_group for history in now.evidence.histories if history.readings}
+    histories = now.evidence.histories
+    read = {history.pull_group for history in histories if history.readings.keys() - {"colour_before"}}
     done = [pull.label for pull in schedule.pulls if pull.label in read]
     return not done or done[-1] not in schedule.decision_pulls
 
 
 def _versions() -> str:
-    names = ("numpy", "scipy", "lifelines")
+    names = ("numpy", "scipy", "scikit-image")
     found = {"dwellbook": dwellbook.__version__, "python": platform.python_version()}
     return json.dumps(found | {name: version(name) for name in names})

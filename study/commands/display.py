@@ -119,7 +119,7 @@ def take_display_back(study: StudyFile, object_number: str, *, signature: Signat
     """Take back an entry that was a mistake, with a reason; it stays in the trail."""
     display = find_display(study, object_number)
     if not signature.why.strip():
-        raise NotPossible("Taking an entry back needs a reason.", "Give it with --why.")
+        raise NotPossible("Taking an entry back needs a reason.", "Write why, in one sentence.")
     if display.number in fetch_removals(study):
         raise NotPossible(f"{object_number} was on show and was removed.", "Its history stays.")
     with study.change(signature, act="take display back", subject=object_number) as change:
@@ -263,7 +263,7 @@ class FieldEvidence:
 
 def field_evidence(study: StudyFile, pairing: str) -> FieldEvidence:
     """Removals within the decided time at a pairing, tested against the share that the study permits."""
-    from study.analysis.field import at_least_so_many
+    from study.analysis.observed import at_least_so_many
 
     grounds, removals = gather_grounds(study), fetch_removals(study)
     displays = {display.number: display for display in fetch_displays(study)}

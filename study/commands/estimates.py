@@ -76,6 +76,11 @@ def stand_beside(now: Analysed, decision: Decision | None) -> Standing:
 
 def gather_evidence(study: StudyFile, *, change: int = ALL_CHANGES) -> list[Evidence]:
     """Every body of evidence in the study as known at a change, in order of pairings; pairings never pulled too."""
+    with study.snapshot():
+        return _gathered(study, change)
+
+
+def _gathered(study: StudyFile, change: int) -> list[Evidence]:
     protocols, pairings, pooled = fetch_protocols(study), fetch_pairings(study), fetch_poolings(study, change=change)
     histories = fetch_histories(study, protocols, change=change)
     parts: dict[str, dict[tuple[str, str], list[CouponHistory]]] = {}
@@ -95,10 +100,11 @@ def _evidence(
     pairing: Pairing, lot: str, digest: str, protocol: Protocol, coupons: list[CouponHistory],
     *, first: tuple[str, str],
 ) -> Evidence:  # fmt: skip
+    faces = pairing.substrate.faces_object
     # What was registered first keeps the plain key for good, so that decisions find it when more joins the pairing.
     key = pairing.key + (f"/{lot}" if lot != first[0] else "")
-    key += f"/version {protocol.version}" if digest != first[1] else ""
-    return Evidence(key, pairing, lot, protocol, digest, tuple(coupons), evidence_digest(coupons))
+    key += f"/{protocol.key} {protocol.version} {digest[:6]}" if digest != first[1] else ""
+    return Evidence(key, pairing, lot, protocol, digest, tuple(coupons), evidence_digest(coupons, faces_object=faces))
 
 
 def find_evidence(study: StudyFile, key: str, *, change: int = ALL_CHANGES) -> Evidence:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import study
+from study.model.coupon import ALL_CODES
 from study.model.person import Signature
 from study.store.study_file import StudyFile, begin_file
 
@@ -28,6 +30,7 @@ def begin_study(path: Path, *, institution: str, signature: Signature, note: str
     """A new, empty study file for one institution; ``note`` marks a demonstration."""
     facts = {
         "institution": institution,
+        "first_code": str(int(hashlib.sha256(f"{institution} {signature.at}".encode()).hexdigest(), 16) % ALL_CODES),
         "begun_at": signature.at.isoformat(timespec="seconds"),
         "begun_with": f"dwellbook {study.__version__}",
         "note": note,

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +19,7 @@ from study.model.coupon import Coupon
 from study.model.person import Signature
 from study.model.protocol import PATTERNS, SIDES, Protocol
 from study.model.reading import Reading
+from study.store.changes import refuse_same_file
 from study.store.coupons import fetch_coupon, fetch_coupons, fetch_histories
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
@@ -27,7 +31,7 @@ from study.store.readings import (
     save_readings,
     supersede_reading,
 )
-from study.store.register import fetch_pairings, fetch_sets, fetch_substrates
+from study.store.register import fetch_pairings, fetch_sets
 from study.store.study_file import StudyFile
 
 
@@ -98,10 +102,12 @@ def import_readings(study: StudyFile, path: Path, *, signature: Signature) -> li
         With every problem of the file, its row, column, value and what to do.
     """
     table = parse_table(path, required=REQUIRED, optional=OPTIONAL)
-    readings = parse_readings(table, known=_readable(study), today=signature.at.date())
-    after = {"file_sha256": table.digest, "rows": len(table.rows), "readings": len(readings)}
-    with study.change(signature, act="import readings", subject=table.file, after=after) as change:
-        save_readings(study, readings, change=change)
+    with study.writing():
+        refuse_same_file(study, table.digest, path)
+        readings = parse_readings(table, known=_readable(study), today=signature.at.date())
+        after = {"file_sha256": table.digest, "rows": len(table.rows), "readings": len(readings)}
+        with study.change(signature, act="import readings", subject=table.file, after=after) as change:
+            save_readings(study, readings, change=change)
     return readings
 
 
@@ -120,15 +126,20 @@ def record_reading(
     FileRefused
         With every problem, each with its column.
     """
-    code = _code(study, typed_code)
-    cells = {"coupon": code, "read_on": read_on.isoformat(), **{name: text.strip() for name, text in typed.items()}}
-    if not cells.get("removal_force"):
-        cells.pop("force_unit", None)  # the form offers a unit before anything is typed
-    table = Table(code, "", tuple(cells), (Row(0, cells),))
-    readings = parse_readings(table, known=_readable(study), today=signature.at.date())
-    after = {reading.kind: reading.typed for reading in readings}
-    with study.change(signature, act="enter readings", subject=code, after=after) as change:
-        save_readings(study, readings, change=change)
+    unknown = [name for name in typed if name not in OPTIONAL]
+    if unknown:
+        near = get_close_matches(unknown[0], OPTIONAL, n=1, cutoff=0.4)
+        raise NotPossible(
+            f"“{unknown[0]}” is not a column of readings.", f"Did you mean {near[0]}?" if near else f"Use {OPTIONAL}."
+        )
+    with study.writing():
+        code = _code(study, typed_code)
+        cells = {"coupon": code, "read_on": read_on.isoformat(), **{name: text.strip() for name, text in typed.items()}}
+        table = Table(code, "", tuple(cells), (Row(0, cells),))
+        readings = parse_readings(table, known=_readable(study), today=signature.at.date())
+        after = {reading.kind: reading.typed for reading in readings}
+        with study.change(signature, act="enter readings", subject=code, after=after) as change:
+            save_readings(study, readings, change=change)
     return verdicts(study, code)
 
 
@@ -139,9 +150,13 @@ def correct_reading(
 
     ``value`` is typed as in the reading file: "5.10 N", "CF object", "3-4", "82.1 -0.4 3.3", ">90".
     """
-    code = _code(study, typed_code)
+    with study.writing():
+        return _correct(study, _code(study, typed_code), kind, value, signature)
+
+
+def _correct(study: StudyFile, code: str, kind: str, value: str, signature: Signature) -> tuple[Reading, Reading]:
     if not signature.why.strip():
-        raise NotPossible("A correction needs a reason.", "Give it with --why.")
+        raise NotPossible("A correction needs a reason.", "Write why, in one sentence.")
     in_force = fetch_in_force(study, code)
     if kind not in in_force:
         known = ", ".join(in_force) or "none"
@@ -162,6 +177,36 @@ def correct_reading(
         supersede_reading(study, old.number, change=change)
         save_readings(study, [new], change=change)
     return old, new
+
+
+def withdraw_reading(study: StudyFile, typed_code: str, kind: str, *, signature: Signature) -> Reading:
+    """Take a reading back that belongs to another coupon or was never made, with a reason; it stays in the trail."""
+    if not signature.why.strip():
+        raise NotPossible("Taking a reading back needs a reason.", "Write why, in one sentence.")
+    with study.writing():
+        code = _code(study, typed_code)
+        in_force = fetch_in_force(study, code)
+        if kind not in in_force:
+            known = ", ".join(in_force) or "none"
+            raise NotPossible(f"{code} has no {kind} to take back.", f"In force are: {known}.")
+        old = in_force[kind]
+        before = {"typed": old.typed, "unit": old.unit}
+        with study.change(signature, act="take reading back", subject=f"{code} {kind}", before=before) as change:
+            supersede_reading(study, old.number, change=change)
+    return old
+
+
+def verdict_counts(study: StudyFile, codes: Collection[str]) -> list[str]:
+    """What a batch of readings shows, in sentences: unacceptable coupons by criterion, and what stops a pairing."""
+    counts: Counter[str] = Counter()
+    stops: list[str] = []
+    for code, found in _all_verdicts(study, set(codes)).items():
+        for verdict in found:
+            counts[verdict.criterion] += verdict.unacceptable is True
+            if verdict.stop:
+                stops.append(f"{code} stops its pairing: {verdict.criterion}, {verdict.words}")
+    told = [f"{criterion}: {count} unacceptable" for criterion, count in counts.items() if count]
+    return [*(told or ["Nothing unacceptable among them."]), *stops]
 
 
 def coupon_form(study: StudyFile, typed_code: str) -> CouponForm:
@@ -192,26 +237,28 @@ def coupon_trail(study: StudyFile, typed_code: str) -> list[tuple[Reading, dict[
 
 def verdicts(study: StudyFile, code: str) -> list[Verdict]:
     """What each criterion of its protocol says about one coupon, by the analysis floor's own rule."""
+    return _all_verdicts(study, {code}).get(code, [])
+
+
+def _all_verdicts(study: StudyFile, codes: set[str]) -> dict[str, list[Verdict]]:
     from study.analysis.acceptance import time_zero_limits
     from study.analysis.censoring import judged_histories, observations
 
-    coupon = fetch_coupon(study, code)
-    assert coupon is not None
-    coupon_set = fetch_sets(study)[coupon.set_key]
-    protocols = fetch_protocols(study)
-    protocol = protocols[coupon_set.protocol_digest]
-    if not coupon_set.pairing:
-        return []
-    key = (coupon_set.pairing, coupon_set.lot, coupon_set.protocol_digest)
-    histories = fetch_histories(study, protocols).get(key, [])
-    faces_object = fetch_substrates(study)[coupon_set.substrate].faces_object
-    found = []
-    for criterion in protocol.criteria:
-        judged = judged_histories(histories, criterion=criterion, protocol=protocol)
-        limits = time_zero_limits(histories, criterion=criterion)
-        of_coupon = [history for history in judged if history.code == code]
-        for seen in observations(of_coupon, criterion=criterion, limits=limits, faces_object=faces_object):
-            found.append(Verdict(criterion.title, seen.why, seen.unacceptable, seen.stop))
+    found: dict[str, list[Verdict]] = {}
+    with study.snapshot():
+        protocols, pairings = fetch_protocols(study), fetch_pairings(study)
+        groups = fetch_histories(study, protocols)
+    for (pairing, _, digest), histories in groups.items():
+        if not any(history.code in codes for history in histories):
+            continue
+        protocol, faces_object = protocols[digest], pairings[pairing].substrate.faces_object
+        for criterion in protocol.criteria:
+            limits = time_zero_limits(histories, criterion=criterion)
+            judged = judged_histories(histories, criterion=criterion, protocol=protocol)
+            asked = [history for history in judged if history.code in codes]
+            for seen in observations(asked, criterion=criterion, limits=limits, faces_object=faces_object):
+                verdict = Verdict(criterion.title, seen.why, seen.unacceptable, seen.stop)
+                found.setdefault(seen.code, []).append(verdict)
     return found
 
 
@@ -232,13 +279,15 @@ def _readable(study: StudyFile) -> dict[str, ReadableCoupon]:
     return known
 
 
-def _fields(protocol: Protocol, test: str, blank: bool, last: dict[str, str]) -> tuple[FormField, ...]:
+def _fields(protocol: Protocol, test: str, blank: bool, last: dict[str, tuple[str, str]]) -> tuple[FormField, ...]:
     force_per = protocol.method(test).force_per or "dot"
     units = {"hold_angle_deg": "°", "residue_grade": "grade 0–5"}
     choices = {"failure_pattern": PATTERNS, "side": SIDES, "force_unit": _FORCE_UNITS[force_per]}
     fields = []
     for kind in kinds_of(protocol.quantities(test, blank=blank)):
-        cells = _cells_of(kind, last[kind]) if kind in last else {}
+        cells = _cells_of(kind, last[kind][0]) if kind in last else {}
+        if kind == "removal_force" and kind in last:
+            cells["force_unit"] = last[kind][1]
         for column in COLUMNS[kind]:
             label, help_text = _LABELS[column]
             fields.append(
@@ -260,6 +309,8 @@ def _cells_of(kind: str, value: str) -> dict[str, str]:
     columns = COLUMNS[kind]
     if kind == "removal_force":
         return {"removal_force": value}
+    if kind == "failure_pattern" and len(value.split()) == 1:
+        raise NotPossible(f"“{value}” has no side.", f"Give letters and side, such as “{value} object”.")
     parts = value.split()
     if len(parts) != len(columns):
         names = " ".join(columns)

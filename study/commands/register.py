@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass
@@ -18,6 +19,7 @@ from study.intake.register_file import (
     CouponRow,
     EnvironmentRow,
     LotRow,
+    RegisterRow,
     SetRow,
     SubstrateRow,
     check_known,
@@ -31,17 +33,21 @@ from study.model.person import Signature
 from study.model.protocol import Protocol
 from study.store import register as on_file
 from study.store.acts import fetch_withdrawn_lots, save_lot_withdrawn
+from study.store.changes import refuse_same_file
 from study.store.coupons import fetch_codes, next_codes, save_coupons
+from study.store.decisions import fetch_decisions, supersede_decision
 from study.store.protocols import fetch_protocol, freeze_protocol
 from study.store.study_file import StudyFile
 
-NOUNS = {
+ROWS: dict[str, type[RegisterRow]] = {
     "adhesives": AdhesiveRow,
     "lots": LotRow,
     "substrates": SubstrateRow,
     "environments": EnvironmentRow,
+    "sets": SetRow,
+    "coupons": CouponRow,
 }
-"""What can be registered from a file of its own, besides sets and coupons."""
+"""What can be registered, from a file of its own or typed."""
 
 
 @dataclass(frozen=True)
@@ -61,20 +67,29 @@ def register_file(study: StudyFile, kind: str, path: Path, *, signature: Signatu
     FileRefused
         With every problem of the file.
     """
-    if kind == "sets":
-        return _register_sets(study, parse_register(path, SetRow), path, signature)
-    if kind == "coupons":
-        return _register_coupons(study, parse_register(path, CouponRow), path.name, signature)
-    return _register_nouns(study, kind, parse_register(path, NOUNS[kind]), path.name, signature)
+    parsed = parse_register(path, ROWS[kind])
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    with study.writing():
+        if kind == "coupons":
+            # Rows without codes are never repeats of what is there: the same file again would double the shelf.
+            refuse_same_file(study, digest, path)
+        return _register(study, kind, parsed, path, digest, signature)
 
 
 def register_one(study: StudyFile, kind: str, cells: dict[str, str], *, signature: Signature) -> Registered:
     """One adhesive, lot, substrate, environment, set or group of coupons, typed instead of read from a file."""
+    with study.writing():
+        return _register(study, kind, [parse_fields(cells, ROWS[kind])], Path("command"), "", signature)
+
+
+def _register(
+    study: StudyFile, kind: str, parsed: list[tuple[Row, Any]], path: Path, digest: str, signature: Signature
+) -> Registered:
     if kind == "sets":
-        return _register_sets(study, [parse_fields(cells, SetRow)], Path("command"), signature)
+        return _register_sets(study, parsed, path, signature)
     if kind == "coupons":
-        return _register_coupons(study, [parse_fields(cells, CouponRow)], "command", signature)
-    return _register_nouns(study, kind, [parse_fields(cells, NOUNS[kind])], "command", signature)
+        return _register_coupons(study, parsed, path.name, digest, signature)
+    return _register_nouns(study, kind, parsed, path.name, signature)
 
 
 def _register_nouns(
@@ -189,7 +204,7 @@ def _protocol(name: str, beside: Path) -> Protocol:
 
 
 def _register_coupons(
-    study: StudyFile, parsed: list[tuple[Row, CouponRow]], file: str, signature: Signature
+    study: StudyFile, parsed: list[tuple[Row, CouponRow]], file: str, digest: str, signature: Signature
 ) -> Registered:
     sets = on_file.fetch_sets(study)
     taken = set(fetch_codes(study))
@@ -210,7 +225,9 @@ def _register_coupons(
             taken.add(code)
     if problems:
         raise FileRefused(file, problems)
-    with study.change(signature, act="register coupons", subject=file, after={"rows": len(parsed)}) as change:
+    with study.change(
+        signature, act="register coupons", subject=file, after={"file_sha256": digest, "rows": len(parsed)}
+    ) as change:
         coupons: list[Coupon] = []
         for _, fields in parsed:
             codes = [tidy_code(fields.code)] if fields.code else next_codes(study, int(fields.count))
@@ -267,6 +284,10 @@ def pool_lots(study: StudyFile, key: str, *, signature: Signature) -> None:
     _need_reason(signature, "Pooling lots")
     with study.change(signature, act="pool lots", subject=key) as change:
         on_file.save_pooling(study, key, change=change)
+        # A decision on one lot alone no longer has evidence of its own to stand on.
+        for decision in fetch_decisions(study).values():
+            if decision.pairing.startswith(f"{key}/"):
+                supersede_decision(study, decision.number, change=change)
 
 
 def add_note(study: StudyFile, *, about: str, subject: str, text: str, on: date, signature: Signature) -> None:
@@ -276,7 +297,7 @@ def add_note(study: StudyFile, *, about: str, subject: str, text: str, on: date,
             subject = parse_code(subject, known=fetch_codes(study))
         except CellFault as fault:
             raise Unknown(f"“{subject}” {fault.what}", fault.do) from None
-    elif about + "s" in (*NOUNS, "sets"):
+    elif about + "s" in [kind for kind in ROWS if kind != "coupons"]:
         known = list(_known(study, about + "s"))
         if subject not in known:
             raise Unknown(f"“{subject}” is not a known {about}.", f"Known: {', '.join(known) or 'none yet'}.")
@@ -292,4 +313,4 @@ def add_note(study: StudyFile, *, about: str, subject: str, text: str, on: date,
 
 def _need_reason(signature: Signature, act: str) -> None:
     if not signature.why.strip():
-        raise NotPossible(f"{act} needs a reason.", "Give it with --why.")
+        raise NotPossible(f"{act} needs a reason.", "Write why, in one sentence.")

@@ -53,10 +53,13 @@ def parse_protocol(path: Path, *, methods: Path | None = None, sources: Path | N
     content = _toml(path)
     described = {entry.get("key"): entry for entry in _toml(methods).get("test_method", [])}
     wanted: list[Any] = []
-    for test in content.get("tests", []):
+    tests = content.get("tests")
+    for test in tests if isinstance(tests, list) else []:
         if isinstance(test, dict):
-            wanted += [test.get("method"), *test.get("then_read", [])]
-    content["methods"] = [described[key] for key in dict.fromkeys(wanted) if key in described]
+            after = test.get("then_read", [])
+            wanted += [test.get("method"), *(after if isinstance(after, list) else [])]
+    keys = dict.fromkeys(key for key in wanted if isinstance(key, str))
+    content["methods"] = [described[key] for key in keys if key in described]
     try:
         protocol = Protocol.model_validate(content)
     except ValidationError as fault:
@@ -81,10 +84,10 @@ def _beside_or_own(path: Path, name: str) -> Path:
 def _toml(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text("utf-8"))
-    except FileNotFoundError:
+    except OSError:
         raise FileRefused(
             path.name,
-            [Problem(0, "", str(path), "is not there.", f"Known protocols: {', '.join(known_protocols())}.")],
+            [Problem(0, "", path.name, "cannot be read.", f"Known protocols: {', '.join(known_protocols())}.")],
         ) from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
         what = f"is not readable as TOML: {fault}."

@@ -40,7 +40,8 @@ def parse_pulls(table: Table, *, known: Mapping[str, Placement], today: date) ->
         if event is None:
             continue
         if event.code in seen:
-            problems.append(row.problem("coupon", f"stands in row {seen[event.code]} already.", "Keep one of them."))
+            what = f"stands in row {seen[event.code]} already." if seen[event.code] else "stands twice."
+            problems.append(row.problem("coupon", what, "Keep one of them."))
         seen[event.code] = row.number
         events.append(event)
     if problems:
@@ -66,9 +67,11 @@ def _event(row: Row, known: Mapping[str, Placement], today: date, problems: list
         problems.append(row.problem("as", "is not a way a coupon leaves.", f"Write one of: {', '.join(PULL_KINDS)}."))
     if code and on:
         problems += _order_problems(row, known[code], on, last_seen, today)
+    if last_seen and kind != "released by itself":
+        problems.append(row.problem("last_seen_on", f"does not belong to “{kind}”.", "Leave it blank."))
     if len(problems) > before or on is None:
         return None
-    return PullEvent(code, kind, on, last_seen if kind == "released by itself" else None, row.cells.get("note", ""))
+    return PullEvent(code, kind, on, last_seen, row.cells.get("note", ""))
 
 
 def _order_problems(row: Row, placement: Placement, on: date, last_seen: date | None, today: date) -> list[Problem]:
@@ -78,8 +81,9 @@ def _order_problems(row: Row, placement: Placement, on: date, last_seen: date | 
         problems.append(row.problem("on", f"is before the placement on {placed}.", "Check the year and the coupon."))
     if on > today:
         problems.append(row.problem("on", f"lies after {today}.", "A pull is recorded once it has happened."))
-    if last_seen and not placed <= last_seen <= on:
-        problems.append(row.problem("last_seen_on", f"is not between {placed} and {on}.", "Check the date."))
+    if last_seen and not (placed <= last_seen < on or last_seen == on == placed):
+        do = "Give the last day it was seen holding, before the day it was found."
+        problems.append(row.problem("last_seen_on", f"is not between {placed} and {on}.", do))
     if placement.pulled:
         earlier = placement.pulled
         problems.append(

@@ -21,8 +21,9 @@ from study.intake.cells import (
 from study.intake.coupon_file import parse_code
 from study.intake.table_file import Row, Table
 from study.model.protocol import Quantity
-from study.model.pull import PullEvent
+from study.model.pull import GONE_KINDS, PullEvent
 from study.model.reading import Reading
+from study.model.units import plain
 
 Taken = TypeVar("Taken")
 
@@ -88,7 +89,7 @@ def parse_readings(table: Table, *, known: Mapping[str, ReadableCoupon], today: 
 def _row_readings(row: Row, known: Mapping[str, ReadableCoupon], today: date, problems: list[Problem]) -> list[Reading]:
     code = _taken(row, "coupon", lambda typed: parse_code(typed, known=known), problems)
     read_on = _taken(row, "read_on", parse_day, problems)
-    given = [kind for kind, columns in COLUMNS.items() if any(row.cells.get(column) for column in columns)]
+    given = [kind for kind in COLUMNS if _is_given(row, kind)]
     if not given:
         problems.append(row.problem("", "has no reading in it.", "Fill in a reading or delete the row."))
     if code is None or read_on is None:
@@ -116,6 +117,12 @@ def _row_readings(row: Row, known: Mapping[str, ReadableCoupon], today: date, pr
     return readings
 
 
+def _is_given(row: Row, kind: str) -> bool:
+    """A unit or a side alone, as a template fills them in, is no reading; one of three colour values is one."""
+    columns = COLUMNS[kind] if kind.startswith("colour") else COLUMNS[kind][:1]
+    return any(row.cells.get(column) for column in columns)
+
+
 def _state_problems(
     row: Row, coupon: ReadableCoupon, read_on: date, today: date, given: Collection[str]
 ) -> list[Problem]:
@@ -123,8 +130,13 @@ def _state_problems(
         return []
     if coupon.pulled is None:
         return [row.problem("coupon", "was never pulled.", "Record its pull first: dwellbook pull record.")]
-    if coupon.pulled.kind == "lost":
-        return [row.problem("coupon", f"is recorded as lost on {coupon.pulled.on}.", "Check the code.")]
+    if coupon.pulled.kind in GONE_KINDS:
+        what = f"is recorded as {coupon.pulled.kind} on {coupon.pulled.on}: it can tell nothing."
+        return [row.problem("coupon", what, "Check the code.")]
+    taken = [kind for kind in given if kind in ("removal_force", "hold_angle")]
+    if taken and coupon.pulled.kind == "released by itself":
+        what = f"released by itself on {coupon.pulled.on}: nothing was left to pull or tilt."
+        return [row.problem(COLUMNS[taken[0]][0], what, "Leave it blank; residue and colour may still be read.")]
     if read_on < coupon.pulled.on:
         what = f"is before the pull on {coupon.pulled.on}."
         return [row.problem("read_on", what, "Check the date and the coupon.")]
@@ -135,7 +147,7 @@ def _state_problems(
 
 def _reading(row: Row, kind: str, code: str, read_on: date, force_per: str, problems: list[Problem]) -> Reading | None:
     columns = COLUMNS[kind]
-    cells = tuple(row.cells.get(column, "") for column in columns)
+    cells = tuple(plain(row.cells.get(column, "")) for column in columns)
     typed = " ".join(cell for cell in cells if cell)
     try:
         if kind == "removal_force":

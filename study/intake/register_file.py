@@ -189,6 +189,8 @@ def _problem(row: Row, error: Any) -> Problem:
     if error["type"] in ("literal_error", "union_tag_invalid"):
         offered = error.get("ctx", {}).get("expected", "").replace("'", "")
         return row.problem(column, "is not one of the words known here.", f"Write {offered}.")
+    if error["type"].startswith("bool"):
+        return row.problem(column, "is neither yes nor no.", "Write yes or no.")
     if error["type"] == "string_pattern_mismatch":
         return row.problem(column, "is not a key.", "Use letters, digits, dot, dash and underscore, no spaces.")
     return row.problem(column, f"cannot be taken: {error['msg'].lower()}.", "Correct it.")

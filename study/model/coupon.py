@@ -14,6 +14,8 @@ ALPHABET = "34679ACDEFGHJKMNPRTVWXY"
 below finds every single wrong character and every swap of two."""
 BODY_LENGTH = 4
 
+ALL_CODES = len(ALPHABET) ** BODY_LENGTH
+
 ROLES = ("test", "blank", "time-zero", "control", "spare")
 """What a set is for; test, time-zero and spare coupons are evidence for their pairing, blanks and controls are not."""
 EVIDENCE_ROLES = ("test", "time-zero", "spare")
@@ -33,11 +35,10 @@ def coupon_code(number: int) -> str:
     ValueError
         Beyond the 279 841 codes of one study.
     """
-    codes = len(ALPHABET) ** BODY_LENGTH
-    if not 0 <= number < codes:
+    if not 0 <= number < ALL_CODES:
         raise ValueError(f"{number} is beyond the codes of one study")
     # Neighbours on the shelf get codes that differ in several places; a prime other than 23 keeps them distinct.
-    number = (number * 104_729 + 40_503) % codes
+    number = (number * 104_729 + 40_503) % ALL_CODES
     body = ""
     for _ in range(BODY_LENGTH):
         number, digit = divmod(number, len(ALPHABET))

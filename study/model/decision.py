@@ -17,14 +17,16 @@ def coupon_digests(histories: Iterable[CouponHistory]) -> dict[str, str]:
     return {history.code: hashlib.sha256(_row(history).encode()).hexdigest()[:16] for history in histories}
 
 
-def evidence_digest(histories: Iterable[CouponHistory]) -> str:
+def evidence_digest(histories: Iterable[CouponHistory], *, faces_object: bool) -> str:
     """SHA-256 over everything about the coupons that can move an estimate; the order of coupons does not matter."""
-    return hashlib.sha256("\n".join(sorted(_row(history) for history in histories)).encode()).hexdigest()
+    rows = sorted(_row(history) for history in histories)
+    return hashlib.sha256("\n".join([str(faces_object), *rows]).encode()).hexdigest()
 
 
 def _row(history: CouponHistory) -> str:
     readings = [
-        [r.kind, r.unit, str(r.lower), str(r.upper), r.pattern, r.side, list(r.lab) if r.lab else None]
+        # A sign typed before a number says that the bound itself is not reached, which can decide a verdict.
+        [r.kind, r.unit, r.typed[:1] in "<>", str(r.lower), str(r.upper), r.pattern, r.side, list(r.lab or ())]
         for _, r in sorted(history.readings.items())
     ]
     return json.dumps(

@@ -18,7 +18,10 @@ class Signature:
 
     def __post_init__(self) -> None:
         if not self.by.strip():
-            raise DwellbookError("Nobody's name stands under this act.", "Give it with --by or in DWELLBOOK_BY.")
+            raise DwellbookError(
+                "Nobody's name stands under this act.",
+                "Give your name (in a terminal: --by).",
+            )
 
     def because(self, why: str) -> Signature:
         """The same signature with a reason."""

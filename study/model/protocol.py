@@ -13,6 +13,16 @@ CONTINUOUS: tuple[Quantity, ...] = ("removal_force", "discoloration", "hold_angl
 PATTERNS = ("AF", "CF", "SCF", "SF", "CSF", "DF", "ACFP")
 """Failure patterns by ISO 10365 letters: adhesive, cohesive, thin-layer cohesive, substrate, cohesive in the
 substrate, delamination of the substrate, mixed with peel."""
+PATTERN_WORDS = {
+    "AF": "let go at a face",
+    "CF": "split inside the adhesive",
+    "SCF": "split near a face, thin film left",
+    "SF": "substrate broke",
+    "CSF": "substrate split inside, near the bond",
+    "DF": "layers of the substrate came apart",
+    "ACFP": "mixed, with peel",
+}
+"""What each letter means, in own words [iso-10365]."""
 SIDES = ("object", "mount", "both", "unknown")
 RESIDUE_GRADES = (0, 5)
 
@@ -200,6 +210,12 @@ class Protocol(Plain):
                 raise ValueError(
                     f"criterion {criterion.key} judges coupons of {missing[0]}, which is not among the tests"
                 )
+            judged = criterion.tests or tuple(test.method for test in self.tests)
+            if criterion.quantity == "removal_force" and len({known[key].force_per for key in judged} - {None}) > 1:
+                raise ValueError(f"criterion {criterion.key} mixes forces per dot and per width: name its tests")
+        titles = [criterion.title for criterion in self.criteria]
+        if len(set(titles)) != len(titles):
+            raise ValueError("two criteria carry the same title")
         return self
 
     def method(self, key: str) -> TestMethod:

@@ -71,7 +71,7 @@ def newtons(value: float, *, unit: str) -> float:
     name = plain(unit).removesuffix(" per dot").removesuffix("/dot")
     if name not in NEWTON_PER:
         raise DwellbookError(f"“{unit}” is not a unit of force per dot.", f"Use one of {', '.join(NEWTON_PER)}.")
-    return value * NEWTON_PER[name]
+    return _fifteen_digits(value * NEWTON_PER[name])
 
 
 def newtons_per_metre(value: float, *, unit: str) -> float:
@@ -99,7 +99,12 @@ def newtons_per_metre(value: float, *, unit: str) -> float:
         raise DwellbookError(
             f"“{unit}” is not a unit of peel force.", "Give a force over a width, such as N/25 mm, N/m or lbf/in."
         )
-    return value * NEWTON_PER[force.strip()] / WIDTH_M[width]
+    return _fifteen_digits(value * NEWTON_PER[force.strip()] / WIDTH_M[width])
+
+
+def _fifteen_digits(value: float) -> float:
+    """So that 700 mN is 0.7 N and equal to a limit of 0.7 N, not above it by a rounding of the machine."""
+    return float(f"{value:.15g}")
 
 
 def duration_words(days: float) -> str:

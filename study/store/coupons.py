@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from study.model.coupon import EVIDENCE_ROLES, Coupon, coupon_code
+from study.model.coupon import ALL_CODES, EVIDENCE_ROLES, Coupon, coupon_code
 from study.model.protocol import Protocol
 from study.model.pull import pull_group
 from study.model.reading import CouponHistory, Reading
@@ -29,10 +29,11 @@ def save_coupons(study: StudyFile, coupons: Iterable[Coupon], *, change: int) ->
 
 def next_codes(study: StudyFile, count: int) -> list[str]:
     """Codes not yet in the study, in the study's own order."""
-    taken, number = set(fetch_codes(study)), 0
+    # Each study begins elsewhere in the sequence, so that two studies of one house do not share their tiles' codes.
+    taken, number = set(fetch_codes(study)), int(study.fact("first_code") or 0)
     codes: list[str] = []
     while len(codes) < count:
-        code = coupon_code(number)
+        code = coupon_code(number % ALL_CODES)
         if code not in taken:
             codes.append(code)
         number += 1

@@ -91,8 +91,8 @@ def _finite(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def fetch_last_typed(study: StudyFile, coupon: Coupon) -> dict[str, str]:
-    """What was typed last, by kind, for another coupon of the same set and test."""
+def fetch_last_typed(study: StudyFile, coupon: Coupon) -> dict[str, tuple[str, str]]:
+    """What was typed last and in which unit, by kind, for another coupon of the same set and test."""
     rows = study.rows(
         "SELECT r.kind, r.typed, r.unit, max(r.id) FROM readings r JOIN coupons c ON c.code = r.code "
         "WHERE c.set_key = :set_key AND c.test = :test AND c.code <> :code AND r.superseded_change IS NULL "
@@ -101,4 +101,4 @@ def fetch_last_typed(study: StudyFile, coupon: Coupon) -> dict[str, str]:
         test=coupon.test,
         code=coupon.code,
     )
-    return {row["kind"]: row["typed"] for row in rows}
+    return {row["kind"]: (row["typed"], row["unit"]) for row in rows}

@@ -21,6 +21,9 @@ CREATE TABLE changes (
 ) STRICT;
 CREATE TRIGGER changes_are_never_altered BEFORE UPDATE ON changes
   BEGIN SELECT RAISE(ABORT, 'the change log is append-only'); END;
+CREATE TRIGGER changes_are_never_replaced BEFORE INSERT ON changes
+  WHEN EXISTS (SELECT 1 FROM changes WHERE number = new.number)
+  BEGIN SELECT RAISE(ABORT, 'the change log is append-only'); END;
 CREATE TRIGGER changes_are_never_deleted BEFORE DELETE ON changes
   BEGIN SELECT RAISE(ABORT, 'the change log is append-only'); END;
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
+import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -38,8 +40,14 @@ class StudyFile:
 
     @contextmanager
     def writing(self) -> Iterator[None]:
-        """One transaction that holds the write lock from its start; all or nothing."""
-        try:
+        """One transaction that holds the write lock from its start; all or nothing.
+
+        Checks made inside still hold when the rows are written. Inside another writing it is that one.
+        """
+        if self.db.conn.in_transaction:
+            yield
+            return
+        with self._in_words():
             self.db.conn.execute("BEGIN IMMEDIATE")
             try:
                 yield
@@ -47,13 +55,31 @@ class StudyFile:
                 self.db.conn.rollback()
                 raise
             self.db.conn.commit()
-        except sqlite3.OperationalError as fault:
-            raise _in_words(self.path, fault) from fault
+
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Several queries that see one state of the file, whatever others write meanwhile."""
+        if self.db.conn.in_transaction:
+            yield
+            return
+        with self._in_words():
+            self.db.conn.execute("BEGIN")
+            try:
+                yield
+            finally:
+                self.db.conn.rollback()
+
+    @contextmanager
+    def _in_words(self) -> Iterator[None]:
+        try:
+            yield
         except sqlite3.IntegrityError as fault:
             # What was checked before the lock was taken no longer holds: somebody else wrote in between.
             raise NotPossible(
                 f"Somebody else wrote to the same place just now ({fault}). {_WHAT_NOW}", "Look again, then repeat it."
             ) from fault
+        except sqlite3.DatabaseError as fault:
+            raise _said(self.path, fault) from fault
 
     @contextmanager
     def change(
@@ -76,7 +102,8 @@ class StudyFile:
 
     def rows(self, sql: str, **values: Any) -> list[dict[str, Any]]:
         """Rows of one query as dicts."""
-        return list(self.db.query(sql, values))
+        with self._in_words():
+            return list(self.db.query(sql, values))
 
     def last_change(self) -> int:
         """Number of the newest change; 0 in a study just begun."""
@@ -120,24 +147,35 @@ def copy_file(study: StudyFile, to: Path) -> dict[str, int]:
     """
     if to.exists():
         raise NotPossible(f"{to} is already there; it was left alone.", "Choose another name for the copy.")
-    part = to.with_name(to.name + ".part")
     try:
-        target = sqlite3.connect(part)
-        with target:
+        handle, name = tempfile.mkstemp(prefix=f"{to.name}.", suffix=".part", dir=to.parent)
+        os.close(handle)
+    except OSError as fault:
+        raise NotPossible(
+            f"The copy could not be written to {to}: {fault.strerror}.",
+            "Make the folder first, or choose another place.",
+        ) from fault
+    part = Path(name)
+    try:
+        with closing(sqlite3.connect(part)) as target, study.snapshot():
             study.db.conn.backup(target)
-        verdict = target.execute("PRAGMA integrity_check").fetchone()[0]
-        counts, expected = _row_counts(target), _row_counts(study.db.conn)
-        target.close()
-        if verdict != "ok" or counts != expected:
-            part.unlink()
+            verdict = target.execute("PRAGMA integrity_check").fetchone()[0]
+            counts = _row_counts(target)
+            same = counts == _row_counts(study.db.conn) and _schema(target) == _schema(study.db.conn)
+        if verdict != "ok" or not same:
             raise NotPossible(
                 f"The copy did not verify ({verdict}).", "Try another disk; the study itself is untouched."
             )
         part.rename(to)
     except (OSError, sqlite3.Error) as fault:
-        part.unlink(missing_ok=True)
         raise NotPossible(f"The copy could not be written to {to}: {fault}.", "Choose another place.") from fault
+    finally:
+        part.unlink(missing_ok=True)
     return counts
+
+
+def _schema(connection: sqlite3.Connection) -> list[tuple[str, str]]:
+    return connection.execute("SELECT name, sql FROM sqlite_master ORDER BY type, name").fetchall()
 
 
 def _row_counts(connection: sqlite3.Connection) -> dict[str, int]:
@@ -163,7 +201,7 @@ def _check(path: Path, connection: sqlite3.Connection, fresh: bool) -> None:
         mark = connection.execute("PRAGMA application_id").fetchone()[0]
         version = connection.execute("PRAGMA user_version").fetchone()[0]
     except sqlite3.OperationalError as fault:
-        raise _in_words(path, fault) from fault
+        raise _said(path, fault) from fault
     except sqlite3.DatabaseError:
         raise NotAStudy(f"{path} is not a study file.", "Name the file that dwellbook begin made.") from None
     if not fresh and mark != APPLICATION_ID:
@@ -173,8 +211,11 @@ def _check(path: Path, connection: sqlite3.Connection, fresh: bool) -> None:
             f"{path} was written by a newer Dwellbook (file version {version}, this one knows {SCHEMA_VERSION}).",
             "Install the newer Dwellbook; the file was left alone.",
         )
-    for pragma in ("journal_mode = DELETE", "synchronous = FULL", "foreign_keys = ON"):
-        connection.execute(f"PRAGMA {pragma}")
+    try:
+        for pragma in ("journal_mode = DELETE", "synchronous = FULL", "foreign_keys = ON"):
+            connection.execute(f"PRAGMA {pragma}")
+    except sqlite3.DatabaseError as fault:
+        raise _said(path, fault) from fault
     if version < SCHEMA_VERSION:
         _migrate(path, connection)
 
@@ -188,10 +229,10 @@ def _migrate(path: Path, connection: sqlite3.Connection) -> None:
         connection.commit()
     except sqlite3.OperationalError as fault:
         connection.rollback()
-        raise _in_words(path, fault) from fault
+        raise _said(path, fault) from fault
 
 
-def _in_words(path: Path, fault: sqlite3.OperationalError) -> NotAStudy:
+def _said(path: Path, fault: sqlite3.DatabaseError) -> NotAStudy:
     text = str(fault)
     if "locked" in text or "busy" in text:
         return NotAStudy(

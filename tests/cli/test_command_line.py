@@ -65,7 +65,7 @@ def test_the_bench_by_command(study_path: Path) -> None:
     dwellbook("read", "correct", code, "removal_force", "5.10 N", "--why", "Slip.", study=study_path)
     trail = dwellbook("read", "trail", code, study=study_path)
     assert "51.0 N" in trail
-    assert "superseded by R. Vale: Slip." in trail
+    assert "superseded by R. Vale on " in trail
     assert "Residue" in dwellbook("analyse", "show", "P01", study=study_path)
     dwellbook("register", "note", "environment", "store", "Lamp out.", "--on", "2025-05-01", study=study_path)
     dwellbook("register", "status", "gel-a", "discontinued", "--why", "Letter.", study=study_path)

@@ -7,12 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from study.commands.pull import due_pulls, import_pulls, record_pulls, undo_pull
+from study.commands.pull import correct_pull, due_pulls, import_pulls, record_pulls, undo_pull
 from study.commands.read import record_reading
 from study.errors import FileRefused, NotPossible, Unknown
 from study.model.coupon import coupon_code
 from study.model.person import Signature
-from study.store.coupons import fetch_codes
+from study.store.coupons import fetch_codes, fetch_coupons, fetch_histories
+from study.store.protocols import fetch_protocols
 from study.store.study_file import StudyFile
 
 
@@ -71,7 +72,7 @@ def test_every_fault_of_a_pull_file_is_told(study: StudyFile, tmp_path: Path, si
 def test_a_coupon_is_pulled_once(study: StudyFile, signature: Signature) -> None:
     """A second pull of one coupon is refused, in one file as in two."""
     code = fetch_codes(study)[0]
-    with pytest.raises(FileRefused, match="stands in row"):
+    with pytest.raises(FileRefused, match="stands twice"):
         record_pulls(study, [code, code.lower()], kind="pulled", on=date(2025, 4, 15), signature=signature)
     record_pulls(study, [code], kind="pulled", on=date(2025, 4, 15), signature=signature)
     with pytest.raises(FileRefused, match="pulled on 2025-04-15 already; a coupon is pulled once"):
@@ -94,3 +95,40 @@ def test_a_pull_recorded_by_mistake_is_taken_back(study: StudyFile, signature: S
     record_reading(study, code, {"residue_grade": "1"}, read_on=date(2025, 4, 17), signature=signature)
     with pytest.raises(NotPossible, match="has been read"):
         undo_pull(study, code, signature=signature)
+
+
+def test_a_wrong_day_is_corrected_and_readings_stay(study: StudyFile, signature: Signature) -> None:
+    """2024 typed for 2025: the pull gets its true day with a reason, the readings stay, the trail keeps both."""
+    code = next(c.code for c in fetch_coupons(study).values() if c.test == "pull-off-dot")
+    record_pulls(study, [code], kind="pulled", on=date(2025, 3, 15), signature=signature)
+    record_reading(study, code, {"residue_grade": "1"}, read_on=date(2025, 4, 16), signature=signature)
+    old, new = correct_pull(study, code, on=date(2025, 4, 15), signature=signature)
+    assert (old.on, new.on) == (date(2025, 3, 15), date(2025, 4, 15))
+    (histories,) = fetch_histories(study, fetch_protocols(study)).values()
+    assert [history.dwell_days for history in histories] == [90.0]
+    with pytest.raises(NotPossible, match="was read before"):
+        correct_pull(study, code, on=date(2025, 4, 20), signature=signature)
+    with pytest.raises(NotPossible, match="needs a reason"):
+        correct_pull(study, code, on=date(2025, 4, 14), signature=signature.because(""))
+    with pytest.raises(FileRefused, match="before the placement"):
+        correct_pull(study, code, on=date(2024, 4, 14), signature=signature)
+
+
+def test_a_release_has_an_interval_with_room_in_it(study: StudyFile, signature: Signature) -> None:
+    """Last seen holding on the day it was found released is no interval, and a lost coupon was not seen at all."""
+    code = fetch_codes(study)[0]
+    on = date(2025, 4, 15)
+    with pytest.raises(FileRefused, match="before the day it was found"):
+        record_pulls(study, [code], kind="released by itself", on=on, last_seen=str(on), signature=signature)
+    with pytest.raises(FileRefused, match="does not belong"):
+        record_pulls(study, [code], kind="lost", on=on, last_seen="2025-04-01", signature=signature)
+
+
+def test_the_same_file_is_taken_once(study: StudyFile, tmp_path: Path, signature: Signature) -> None:
+    """A pull file imported again, under another name, is refused with who took it first."""
+    text = f"coupon,on\n{fetch_codes(study)[0]},2025-04-15\n"
+    for name in ("a.csv", "b.csv"):
+        (tmp_path / name).write_text(text, "utf-8")
+    import_pulls(study, tmp_path / "a.csv", signature=signature)
+    with pytest.raises(NotPossible, match=r"b.csv was taken already by R. Vale"):
+        import_pulls(study, tmp_path / "b.csv", signature=signature)

@@ -7,8 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from study.commands.pull import record_pulls
-from study.commands.read import correct_reading, coupon_form, coupon_trail, import_readings, record_reading
+from study.commands.pull import record_pulls, undo_pull
+from study.commands.read import (
+    correct_reading,
+    coupon_form,
+    coupon_trail,
+    import_readings,
+    record_reading,
+    verdict_counts,
+    withdraw_reading,
+)
 from study.errors import FileRefused, NotPossible, Unknown
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons, fetch_histories
@@ -178,3 +186,58 @@ def test_an_unknown_code_offers_the_near_ones(study: StudyFile, dots: list[str])
     with pytest.raises(Unknown) as refusal:
         coupon_form(study, code[1] + code[0] + code[2:])
     assert code in refusal.value.do
+
+
+def test_a_reading_of_another_coupon_is_taken_back(study: StudyFile, dots: list[str], signature: Signature) -> None:
+    """A reading entered under the wrong code goes out of force with a reason, and the pull can then be undone."""
+    record_reading(study, dots[0], {"residue_grade": "1"}, read_on=READ, signature=signature)
+    with pytest.raises(NotPossible, match="needs a reason"):
+        withdraw_reading(study, dots[0], "residue_grade", signature=signature.because(""))
+    withdraw_reading(study, dots[0], "residue_grade", signature=signature)
+    assert fetch_in_force(study, dots[0]) == {}
+    assert len(coupon_trail(study, dots[0])) == 1
+    with pytest.raises(NotPossible, match="to take back"):
+        withdraw_reading(study, dots[0], "residue_grade", signature=signature)
+    undo_pull(study, dots[0], signature=signature)
+
+
+def test_a_mistyped_column_is_never_dropped(study: StudyFile, dots: list[str], signature: Signature) -> None:
+    """removal_forc is refused with the column it resembles, and nothing is saved."""
+    with pytest.raises(NotPossible) as refusal:
+        record_reading(study, dots[0], {"removal_forc": "5 N", "residue_grade": "0"}, read_on=READ, signature=signature)
+    assert "removal_force" in refusal.value.do
+    assert fetch_in_force(study, dots[0]) == {}
+
+
+def test_a_template_cell_alone_is_no_reading(study: StudyFile, dots: list[str], signature: Signature) -> None:
+    """A unit or a side filled in beforehand, with nothing read, is passed over; the last unit is offered again."""
+    typed = {"removal_force": "1.5", "force_unit": "lbf", "side": "object", "residue_grade": "1"}
+    record_reading(study, dots[0], typed, read_on=READ, signature=signature)
+    assert set(fetch_in_force(study, dots[0])) == {"removal_force", "residue_grade"}
+    last = {field.kind: field.last for field in coupon_form(study, dots[1]).fields}
+    assert (last["removal_force"], last["force_unit"]) == ("1.5", "lbf")
+
+
+def test_a_coupon_that_fell_off_has_no_force(study: StudyFile, dots: list[str], signature: Signature) -> None:
+    """Released by itself: a force is refused, residue is not; a damaged coupon can tell nothing."""
+    record_pulls(study, [dots[3]], kind="released by itself", on=PULLED, signature=signature)
+    with pytest.raises(FileRefused, match="nothing was left to pull"):
+        record_reading(study, dots[3], {"removal_force": "4.2 N"}, read_on=READ, signature=signature)
+    verdicts = record_reading(study, dots[3], {"residue_grade": "1"}, read_on=READ, signature=signature)
+    found = {verdict.criterion: verdict for verdict in verdicts}
+    assert found["Hold"].unacceptable is True, "whatever test it was meant for, it let go"
+    record_pulls(study, [dots[4]], kind="damaged", on=PULLED, signature=signature)
+    with pytest.raises(FileRefused, match="can tell nothing"):
+        record_reading(study, dots[4], {"residue_grade": "1"}, read_on=READ, signature=signature)
+
+
+def test_a_batch_says_what_it_shows(study: StudyFile, signature: Signature) -> None:
+    """After an import the unacceptable are counted by criterion, and what stops a pairing is named."""
+    codes = codes_of(study, "tile", "pull-off-dot")[:2]
+    record_pulls(study, codes, kind="pulled", on=PULLED, signature=signature)
+    record_reading(study, codes[0], {"residue_grade": "4"}, read_on=READ, signature=signature)
+    assert verdict_counts(study, [codes[1]]) == ["Nothing unacceptable among them."]
+    record_reading(study, codes[1], {"failure_pattern": "DF", "side": "object"}, read_on=READ, signature=signature)
+    told = verdict_counts(study, codes)
+    assert "Residue: 1 unacceptable" in told
+    assert told[-1].startswith(f"{codes[1]} stops its pairing: Harm to the surface")

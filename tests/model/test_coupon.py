@@ -6,9 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from study.model.coupon import ALPHABET, BODY_LENGTH, code_fault, coupon_code, near_codes, tidy_code
+from study.model.coupon import ALL_CODES, ALPHABET, BODY_LENGTH, code_fault, coupon_code, near_codes, tidy_code
 
-ALL_CODES = len(ALPHABET) ** BODY_LENGTH
 numbers = st.integers(0, ALL_CODES - 1)
 
 

@@ -59,3 +59,9 @@ def test_an_unknown_unit_is_refused(unit: str) -> None:
 def test_days_are_said_rounded_down(days: float, words: str) -> None:
     """Whole weeks below three months, whole months above, never more than the days carry."""
     assert duration_words(days) == words
+
+
+@pytest.mark.parametrize(("typed", "unit", "limit"), [(700.0, "mN", 0.7), (30.0, "cN", 0.3), (1100.0, "mN", 1.1)])
+def test_equal_to_a_limit_stays_equal_after_conversion(typed: float, unit: str, limit: float) -> None:
+    """700 mN is 0.7 N, not above it by a rounding of the machine."""
+    assert newtons(typed, unit=unit) == limit
