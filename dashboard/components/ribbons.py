@@ -9,7 +9,7 @@ from urllib.parse import quote
 from dash import dcc, html
 
 from study.model.estimate import PairingEstimate
-from study.outputs.cautions import percent
+from study.model.units import percent
 from study.outputs.palette import Scheme
 from study.outputs.ribbon import (
     axis_months,

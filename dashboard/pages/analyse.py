@@ -20,7 +20,7 @@ from study.commands.estimates import Analysed
 from study.commands.opening import open_study
 from study.errors import DwellbookError
 from study.model.estimate import Estimate, PairingEstimate
-from study.outputs.cautions import percent
+from study.model.units import percent
 from study.outputs.figures import draw_acceptable_share, draw_decline
 from study.outputs.palette import Scheme
 from study.outputs.ribbon import axis_months, duration_line

@@ -20,8 +20,8 @@ from study.commands.opening import open_study
 from study.errors import DwellbookError
 from study.model.decision import Decision
 from study.model.estimate import Duration
-from study.model.units import duration_words
-from study.outputs.cautions import confidence_words, percent
+from study.model.units import duration_words, percent
+from study.outputs.cautions import confidence_words
 from study.outputs.tables import evidence_line
 
 PATH, NAME = "/decide", "Decide"

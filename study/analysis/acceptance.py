@@ -10,6 +10,7 @@ import numpy as np
 
 from study.model.protocol import Criterion
 from study.model.reading import CouponHistory, Reading
+from study.model.units import with_unit
 
 SUBSTRATE_BREAKS = ("SF", "CSF", "DF")
 """Failure patterns in which the substrate gave way before the bond: the bond held at least the force read."""
@@ -59,7 +60,11 @@ def coupon_verdict(
     side = "acceptable" if unacceptable is False else "unacceptable" if unacceptable else "not decided"
     relation = "above" if criterion.unacceptable == "above" else "below"
     return Verdict(
-        lower, upper, unacceptable, stop, f"{words}, {side} (unacceptable {relation} {limit:g} {criterion.unit})"
+        lower,
+        upper,
+        unacceptable,
+        stop,
+        f"{words}, {side} (unacceptable {relation} {with_unit(limit, criterion.unit)})",
     )
 
 
@@ -81,7 +86,9 @@ def _value_bounds(history: CouponHistory, quantity: str) -> tuple[float, float, 
     typed = reading.typed.strip()
     strict = (typed[:1] == ">" and typed[1:2] != "=", typed[:1] == "<" and typed[1:2] != "=")
     name = quantity.replace("_", " ")
-    words = f"{name} {typed or format(reading.lower, 'g')} {reading.unit}".strip()
+    words = f"{name} {typed or format(reading.lower, 'g')}"
+    if reading.unit and reading.unit not in typed and reading.unit not in words:
+        words += reading.unit if reading.unit == "°" else f" {reading.unit}"
     lower, upper = reading.lower, reading.upper
     pattern = history.readings.get("failure_pattern")
     if quantity == "removal_force" and pattern is not None and pattern.pattern in SUBSTRATE_BREAKS:

@@ -20,6 +20,10 @@ FREE_SHAPE = (0.1, 12.0)
 HALVINGS = 30
 MOST_PULLS = 120
 """Beyond so many different dwells a comparison with simulated studies takes minutes and says little more."""
+MOST_COUPONS = 2000
+"""Beyond so many coupons in a study more add little beside the day effect, and cannot be held in memory."""
+MOST_COUPONS = 2000
+"""Beyond so many coupons in a study more add little beside the day effect, and could not be held in memory."""
 METHOD = "calibrated likelihood ratio"
 FALLING = (
     "the unacceptable share does not rise with dwell: look for a change of lot or operator, for swapped coupons, "
@@ -185,10 +189,11 @@ def pass_fail_bound(
         pulls = "1 pull" if days.size == 1 else f"{days.size} pulls"
         return PassFailBound(METHOD, None, day_share, exact=exact, why=f"{pulls} with readings; three are needed")
     if days.size > MOST_PULLS:
-        why = f"{days.size} different dwells; count looks of nearby days together, {MOST_PULLS} dwells at most"
-        return PassFailBound(METHOD, None, day_share, exact=False, why=why)
+        too_many = f"{days.size} different dwells; count looks of nearby days together, {MOST_PULLS} dwells at most"
+        return PassFailBound(METHOD, None, day_share, exact=False, why=too_many)
     if falling_share(days=days.astype(float), read=m.astype(float), unacceptable=bad.astype(float)):
         return PassFailBound(METHOD, None, day_share, exact=exact, why=FALLING)
+    m, bad, condensed = _condensed(m, bad)
     if progress is not None and not exact:
         progress(f"comparing {int(bad.sum())} unacceptable of {int(m.sum())} with {STUDIES} studies of the same pulls")
     asked = (tuple(days.astype(float).tolist()), tuple(m.astype(int).tolist()), tuple(bad.astype(int).tolist()))
@@ -206,4 +211,15 @@ def pass_fail_bound(
         lower_alike_days=days_at(0.0, shape) if aside else None,
         lower_shape_free_days=days_at(0.0, FREE_SHAPE) if aside else None,
         exact=exact,
+        why=condensed,
     )
+
+
+def _condensed(read: np.ndarray, unacceptable: np.ndarray) -> tuple[np.ndarray, np.ndarray, str | None]:
+    """Counts of a very large study as those of a smaller one, with the unacceptable rounded up: the safe side."""
+    if read.sum() <= MOST_COUPONS:
+        return read, unacceptable, None
+    most = MOST_COUPONS // read.size
+    fewer = np.minimum(read, most)
+    bad = np.ceil(unacceptable * fewer / read - 1e-9).astype(np.int64)
+    return fewer, bad, f"counted as if at most {most} coupons had been read at each pull, unacceptable ones rounded up"

@@ -107,6 +107,10 @@ def _observation(history: CouponHistory, criterion: Criterion, limit: float | No
             why = f"{UNDECIDED}: {why}"
         elif unacceptable:
             by = history.dwell_days
+        elif history.pull_kind == RELEASED:
+            # It was acceptable when it was found, but nobody knows how long the surfaces had still been in contact.
+            unacceptable, lower, upper = None, math.nan, math.nan
+            why = f"{UNDECIDED}: {why}, and the day it let go is not known"
         else:
             after = history.dwell_days
         why = f"{history.pull_kind} at {history.dwell_days:g} d: {why}"
@@ -220,7 +224,7 @@ def pull_counts(found: Sequence[Observation], *, confidence: float) -> tuple[Pul
     [clopper1934]
     """
     merged: dict[float, tuple[list[str], int, int]] = {}
-    for group in pull_groups(found):
+    for group in pull_groups([o for o in found if o.dwell_days > 0]):
         if group.dwell_days <= 0:
             continue
         labels, read, bad = merged.get(group.dwell_days, ([], 0, 0))

@@ -9,13 +9,12 @@ from dataclasses import dataclass
 from study.analysis.censoring import joined, pull_groups
 from study.analysis.criterion import Judged, criterion_estimate, decline_of, extended_days, judged
 from study.analysis.extension import extension_words
-from study.analysis.statement import percent
 from study.analysis.tolerance import share_upper
 from study.model.coupon import EVIDENCE_ROLES
 from study.model.estimate import AnyFailure, Duration, Estimate, PairingEstimate
 from study.model.protocol import Protocol, Rule
 from study.model.reading import CouponHistory
-from study.model.units import duration_words
+from study.model.units import duration_words, percent, with_unit
 
 SUPPORTED, PROVISIONAL, NOT_SHOWN, STOPPED = "supported", "provisional", "not shown", "stopped"
 LARGEST_DAY_SHARE = 0.6
@@ -254,7 +253,7 @@ def _steps(
 def _criterion_step(capped: Capped, rule: Rule) -> str:
     estimate = capped.estimate
     limit = (
-        f", unacceptable {estimate.unacceptable} {estimate.limit:g} {estimate.unit}"
+        f", unacceptable {estimate.unacceptable} {with_unit(estimate.limit, estimate.unit)}"
         if estimate.limit is not None
         else ""
     )

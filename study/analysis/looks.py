@@ -197,7 +197,7 @@ def _duration(
         why = f"Not shown: at no time were {ENOUGH_COUPONS} coupons read. Not shown does not mean safe."
         return LookDuration("not shown", None, rule.judged_by, why), used
     held = f", held at the last time with {ENOUGH_COUPONS} coupons" if days >= cap else ""
-    words = f"{sure} up to {min(days, cap):.6g} ({basis}{held})"
+    words = f"{sure} up to {min(days, cap):.4g} ({basis}{held})"
     if provisional:
         return LookDuration(
             "provisional", min(days, cap), rule.judged_by, f"Provisional, because {provisional}: {words}."

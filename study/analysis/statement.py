@@ -7,13 +7,7 @@ import math
 from study.analysis.tolerance import share_upper
 from study.model.estimate import Estimate
 from study.model.protocol import Rule
-
-
-def percent(share: float) -> str:
-    """A share in words: 0.1 is "10 %", 0.025 is "2.5 %"."""
-    return (
-        f"{100 * share:.3g} %" if share < 0.1 else f"{100 * share:.2g} %" if share < 0.995 else f"{100 * share:.3g} %"
-    )
+from study.model.units import percent
 
 
 def statement(estimate: Estimate, rule: Rule, no_decline: str | None) -> str:

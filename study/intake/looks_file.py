@@ -18,6 +18,8 @@ from study.model.looks import LookRows, LookRule
 
 _YES = {"yes": True, "1": True, "true": True, "no": False, "0": False, "false": False}
 _LIMIT = re.compile(r"\s*([<>])\s*(.+)")
+MOST_COUPONS = 5_000_000
+"""In one table, counts added up; more could not be held in memory one by one."""
 _NUMBERS = ("dwell", "unacceptable", "lower", "upper", "after", "by", "count", "harm")
 Cell = TypeVar("Cell")
 
@@ -74,6 +76,11 @@ def parse_looks(path: Path, *, columns: LookColumns, rule: LookRule) -> tuple[Lo
             _take(row, columns, rule, group)
         except _Faults as faults:
             problems += faults.problems
+    coupons = sum(sum(group.rows["count"]) for group in groups.values())
+    if coupons > MOST_COUPONS:
+        problems.append(
+            Problem(0, columns.count, f"{coupons:.0f}", "coupons are too many.", f"At most {MOST_COUPONS}.")
+        )
     if problems:
         raise FileRefused(path.name, problems)
     return rule, [_look_rows(name, group, columns) for name, group in groups.items()]

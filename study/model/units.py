@@ -107,6 +107,18 @@ def _fifteen_digits(value: float) -> float:
     return float(f"{value:.15g}")
 
 
+def with_unit(value: float, unit: str) -> str:
+    """A number with its unit as people write it: 20 N per dot, 60°, grade 2."""
+    if unit == "grade":
+        return f"grade {value:g}"
+    return f"{value:g}{unit}" if unit == "°" else f"{value:g}\u2009{unit}".strip()
+
+
+def percent(share: float) -> str:
+    """A share in percent with at most one decimal, with a thin space."""
+    return f"{round(share * 100, 1):g}\u2009%"
+
+
 def duration_words(days: float) -> str:
     """Days in words, rounded down: whole weeks below three months, whole months above."""
     months = int(days / DAYS_PER_MONTH + 1e-9)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from study.model.units import percent
+
 CAUTIONS: tuple[str, ...] = (
     "A comparative test of adhesives only. It is not an earthquake rating and promises nothing about a tremor.",
     "Valid only for the tested lot, substrate, preparation, dot size, age and climate.",
@@ -22,8 +24,3 @@ CONFIDENCE = (
 def confidence_words(*, confidence: float, permitted: float) -> str:
     """What a supported duration promises under a rule, in one sentence."""
     return CONFIDENCE.format(confidence=percent(confidence), share=percent(permitted))
-
-
-def percent(share: float) -> str:
-    """A share as whole percent where it is whole, else with one decimal, with a thin space."""
-    return f"{round(share * 100, 1):g}\u2009%"

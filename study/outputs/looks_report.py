@@ -47,7 +47,7 @@ def tabulate_looks(estimates: Sequence[LookEstimate]) -> list[dict[str, str]]:
             "dwell": _short(estimate.duration.dwell),
             "bound": _short(estimate.bound.lower_days),
             "alike": _short(estimate.bound.lower_alike_days),
-            "decline": _short(estimate.declines[0].lower_days) if estimate.declines else "–",
+            "decline": _decline_short(estimate.declines),
         }
         for estimate in estimates
     ]
@@ -144,6 +144,12 @@ def _decline(fit: DeclineFit, *, used: bool) -> dict[str, Any]:
 
 def _short(value: float | None) -> str:
     return "–" if value is None or not math.isfinite(value) else f"{value:.4g}"
+
+
+def _decline_short(declines: Sequence[DeclineFit]) -> str:
+    if not declines:
+        return "–"
+    return "not reached" if declines[0].not_reached else _short(declines[0].lower_days)
 
 
 def _finite(value: Any) -> Any:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from study.model.display import DisplayState
 from study.model.estimate import Duration, Estimate, PairingEstimate
-from study.outputs.cautions import percent
+from study.model.units import percent, with_unit
 from study.outputs.ribbon import duration_line
 
 
@@ -116,7 +116,4 @@ def limit_words(estimate: Estimate) -> str:
     """When a coupon counts as unacceptable by this criterion, in words."""
     if estimate.limit is None:
         return "any listed failure pattern"
-    unit = estimate.unit if estimate.unit == "°" else f"\u2009{estimate.unit}"
-    if estimate.unit == "grade":
-        return f"{estimate.unacceptable} grade {estimate.limit:g}"
-    return f"{estimate.unacceptable} {estimate.limit:g}{unit}"
+    return f"{estimate.unacceptable} {with_unit(estimate.limit, estimate.unit)}"

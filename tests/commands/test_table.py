@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import math
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -13,7 +15,7 @@ from hypothesis import strategies as st
 from study.commands.analyse import LookColumns, analyse_table
 from study.errors import FileRefused
 from study.model.looks import LookEstimate, LookRule
-from study.outputs.looks_report import write_looks
+from study.outputs.looks_report import look_sentence, write_looks
 
 ONE_LOOK = LookColumns(dwell="dwell", acceptable="ok", count="n")
 CASES = {
@@ -263,3 +265,17 @@ def test_groups_swapped_keep_their_answers(tmp_path: Path) -> None:
         path = look_table(tmp_path, "dwell,ok,n,g", [line for name in order for line in parts[name]])
         answers.append({found.group: found for found in analyse_table(path, columns=columns, rule=LookRule())[1]})
     assert answers[0] == answers[1]
+
+
+def test_a_million_coupons_are_no_trouble(tmp_path: Path) -> None:
+    """A long table of single looks on eight days is answered, not choked on."""
+    rng = np.random.default_rng(3)
+    days = rng.choice([30, 91, 182, 365, 548, 730, 913, 1095], 200_000)
+    bad = rng.random(200_000) < 1 - np.exp(-((days / 2500.0) ** 2))
+    lines = [f"{day},{'no' if x else 'yes'},5" for day, x in zip(days, bad, strict=True)]
+    found = one(look_table(tmp_path, "dwell,ok,n", lines), ONE_LOOK)
+    assert found.n == 1_000_000
+    assert found.curve is not None
+    truth = 2500 * (-math.log(0.9)) ** 0.5
+    assert found.lifetimes[0].t_permitted_days == pytest.approx(truth, rel=0.02)
+    assert look_sentence(found).startswith("all: ")

@@ -6,7 +6,8 @@ from types import ModuleType
 
 import pytest
 
-from study.outputs.cautions import confidence_words, percent
+from study.model.units import percent
+from study.outputs.cautions import confidence_words
 from study.outputs.palette import OKABE_ITO, series_of
 from study.outputs.tables import DURATION_HEADS, DurationRow, limit_words, tabulate_durations, tabulate_pulls
 
