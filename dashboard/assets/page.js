@@ -4,6 +4,14 @@ new MutationObserver(() => {
   if (document.getElementById("figures")) window.dash_clientside.set_props("page-scheme", { data: schemeNow() });
 }).observe(document.documentElement, { attributes: true, attributeFilter: ["data-mantine-color-scheme"] });
 
+/* An answer that comes outside the window is brought into it, once for each answer. */
+new MutationObserver((changes) => {
+  for (const change of changes) {
+    const said = change.target.closest?.(".said");
+    if (said && change.addedNodes.length && said.querySelector(".message")) said.scrollIntoView({ block: "nearest" });
+  }
+}).observe(document.documentElement, { childList: true, subtree: true });
+
 window.dash_clientside = Object.assign({}, window.dash_clientside, {
   dwellbook: {
     scheme: () => schemeNow(),

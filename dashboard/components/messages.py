@@ -14,7 +14,9 @@ from study.errors import DwellbookError, FileRefused, Problem
 
 
 def told(problem: Problem) -> str:
-    """One problem as a sentence that begins with the value it is about."""
+    """One problem as a sentence that begins with its row, or with the value it is about."""
+    if problem.row:
+        return problem.sentence()
     value = f"“{problem.value}” " if problem.value else ""
     return f"{value}{problem.what} {problem.do}".strip()
 

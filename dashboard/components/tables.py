@@ -21,11 +21,15 @@ class Column:
     number: bool = False
     tight: bool = False
     """Never broken over two lines."""
+    spare: bool = False
+    """Left out where the page is narrow."""
 
     @property
     def look(self) -> str:
         """Its class in the style sheet."""
-        return " ".join(word for word, wanted in (("number", self.number), ("tight", self.tight)) if wanted)
+        return " ".join(
+            word for word, wanted in (("number", self.number), ("tight", self.tight), ("spare", self.spare)) if wanted
+        )
 
 
 def table(columns: Sequence[Column], rows: Sequence[dict[str, Any]], *, caption: str) -> html.Div:

@@ -9,9 +9,9 @@ import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from dashboard.book import Book
+from dashboard.components.days import short_day
 from dashboard.components.frame import frame
 from dashboard.components.messages import empty, refused, saved, told, with_refusals
-from dashboard.pages.today import short_day
 from study.commands.opening import open_study
 from study.commands.read import CouponForm, FormField, Verdict, coupon_form, record_reading
 from study.errors import DwellbookError, FileRefused

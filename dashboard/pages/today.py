@@ -1,4 +1,4 @@
-"""Today: pulls due and overdue, coupons pulled but not read, decisions that newer readings overtook."""
+"""Today: what changed for objects on show, what comes off, pulls due, coupons to read, decisions overtaken."""
 
 from __future__ import annotations
 
@@ -6,18 +6,27 @@ from datetime import date
 from typing import Any
 from urllib.parse import quote
 
-from dash import Dash, dcc, html
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from dashboard.book import Book
+from dashboard.components.days import short_day
+from dashboard.components.fields import name_field
 from dashboard.components.frame import frame
-from dashboard.components.messages import empty, with_refusals
+from dashboard.components.messages import empty, refused, saved, with_refusals
+from dashboard.components.objects import changes_table, objects_table
 from dashboard.components.tables import Column, table
+from study.commands.display import acknowledge
 from study.commands.opening import open_study
 from study.commands.today import DaySheet, day_sheet
+from study.errors import DwellbookError
+from study.model.display import DisplayState
 from study.model.pull import DuePull
 
 PATH, NAME = "/", "Today"
 STATES = ("overdue", "due", "next")
+LINES = 50
+"""Lines of a list of objects on this page; the rest is one click away on Display."""
+OFF = ("stopped", "overdue", "due")
 
 
 @with_refusals(NAME)
@@ -26,10 +35,6 @@ def layout(book: Book, **_: str) -> html.Div:
     with open_study(book.study_file) as study:
         sheet = day_sheet(study, on=book.today())
     return frame(book, active=NAME, title=day_words(sheet.on), status=status_line(sheet), work=work(sheet))
-
-
-def register(app: Dash, book: Book) -> None:
-    """Nothing on this page answers by itself; each line leads to its work."""
 
 
 def day_words(on: date) -> str:
@@ -41,7 +46,13 @@ def status_line(sheet: DaySheet) -> str:
     """Where things stand, in one sentence."""
     overdue = sum(pull.state == "overdue" for pull in sheet.pulls)
     due = sum(pull.state == "due" for pull in sheet.pulls)
+    stand = {state: len(sheet.objects(state)) for state in OFF}
+    changed = len(sheet.displays.attention)
     parts = [
+        _count(changed, "object changed", "objects changed"),
+        _count(stand["stopped"], "object stopped", "objects stopped"),
+        _count(stand["overdue"], "object overdue", "objects overdue"),
+        _count(stand["due"], "object due off display", "objects due off display"),
         _count(overdue, "pull overdue", "pulls overdue"),
         _count(due, "pull due", "pulls due"),
         _count(len(sheet.unread), "coupon waiting to be read", "coupons waiting to be read"),
@@ -54,12 +65,95 @@ def status_line(sheet: DaySheet) -> str:
 
 
 def work(sheet: DaySheet) -> list[Any]:
-    """The three lists of the day."""
+    """The lists of the day, objects first."""
     return [
+        html.Section(
+            [
+                html.H2("Needs you"),
+                html.Div(id="seen-said", className="said"),
+                html.Div(needs_you(sheet), id="needs-you"),
+            ]
+        ),
+        html.Section([html.H2("Off display"), *coming_off(sheet)]),
         html.Section([html.H2("To pull"), *pulls_shown(sheet)]),
         html.Section([html.H2("Pulled, to be read"), unread_shown(sheet)]),
         html.Section([html.H2("Decisions to look at again"), overtaken_shown(sheet)]),
     ]
+
+
+def needs_you(sheet: DaySheet) -> list[Any]:
+    """Objects of which something changed since somebody last put a name under it; each waits for one."""
+    waiting = sheet.attention
+    if not waiting:
+        return [
+            empty(
+                "Nothing has changed for an object on show.",
+                "An object stands here when a decision, a stop or a lot changes its day, until somebody acknowledges.",
+            )
+        ]
+    listed = waiting[:LINES]
+    every = "Acknowledge this one" if len(listed) == 1 else f"Acknowledge all {len(listed)} listed"
+
+    def one(state: DisplayState) -> Any:
+        words: list[Any] = ["Acknowledge", html.Span(f" {state.display.object_number}", className="unseen")]
+        return html.Button(words, id={"part": "seen", "display": state.display.number}, className="second small")
+
+    return [
+        *_rest(len(waiting), "/display?state=changed"),
+        changes_table(listed, sheet.displays.acknowledged, caption="Objects that changed", button=one),
+        html.Div(
+            [
+                name_field("seen-by", "Seen by", "your name stands under what you have seen"),
+                html.Button(every, id="seen-all", className="primary"),
+                dcc.Store(id="seen-listed", data=[state.display.number for state in listed]),
+            ],
+            className="find",
+        ),
+    ]
+
+
+def coming_off(sheet: DaySheet) -> list[Any]:
+    """Objects stopped, overdue or due within the lead time, the most urgent first."""
+    walk = html.P([dcc.Link("Walking list", href="/display?view=walk"), " by location or pairing."], className="quiet")
+    if not sheet.displays.states:
+        return [
+            empty(
+                "Objects on show stand here from a month before the day they must come off.",
+                "Put the first one on show on the page Display.",
+            )
+        ]
+    if not sheet.objects(*OFF):
+        return [empty("No object is stopped, overdue or due off display.", "Each stands here a month ahead."), walk]
+    shown: list[Any] = []
+    for state, words in (("stopped", "Stopped"), ("overdue", "Overdue"), ("due", "Due within the lead time")):
+        found = sheet.objects(state)
+        if found:
+            shown += [
+                html.H3(f"{words}: {len(found)}"),
+                *_rest(len(found), f"/display?state={state}"),
+                objects_table(found[:LINES], caption=f"Objects {state}"),
+            ]
+    return [*shown, walk]
+
+
+def _rest(number: int, href: str) -> list[Any]:
+    if number <= LINES:
+        return []
+    link = dcc.Link(f"all {number} on the page Display", href=href)
+    return [html.P([f"The first {LINES}; ", link, "."], className="quiet")]
+
+
+def seen(book: Book, numbers: list[int], *, by: str | None) -> tuple[Any, DaySheet | None]:
+    """What is shown after something was acknowledged, and the day as it stands then."""
+    try:
+        signature = book.sign(by)
+        with open_study(book.study_file) as study:
+            count = acknowledge(study, numbers, on=book.today(), signature=signature)
+            sheet = day_sheet(study, on=book.today())
+    except DwellbookError as error:
+        return refused(error), None
+    objects = "1 object" if count == 1 else f"{count} objects"
+    return saved(f"Acknowledged for {objects} by {signature.by}."), sheet
 
 
 def pulls_shown(sheet: DaySheet) -> list[Any]:
@@ -131,11 +225,6 @@ def overtaken_shown(sheet: DaySheet) -> html.Div:
     return table(columns, rows, caption="Decisions overtaken by newer readings")
 
 
-def short_day(on: date) -> str:
-    """A day in a table: 4 Mar 2026."""
-    return f"{on.day}\u2009{on:%b}\u2009{on.year}"
-
-
 def window_words(pull: DuePull) -> str:
     """The days within which a pull counts, the year said once where it is the same."""
     start = short_day(pull.window_from)
@@ -158,3 +247,27 @@ def _pull_row(pull: DuePull) -> dict[str, Any]:
 
 def _count(number: int, one: str, many: str) -> str:
     return "" if not number else f"1 {one}" if number == 1 else f"{number} {many}"
+
+
+def register(app: Dash, book: Book) -> None:
+    """Acknowledging one object or all that are listed; everything else leads to its work."""
+
+    @app.callback(
+        Output("seen-said", "children"),
+        Output("needs-you", "children"),
+        Output("status", "children", allow_duplicate=True),
+        Input("seen-all", "n_clicks"),
+        Input({"part": "seen", "display": ALL}, "n_clicks"),
+        State("seen-listed", "data"),
+        State("seen-by", "value"),
+        prevent_initial_call=True,
+    )
+    def acknowledged(clicks: int | None, ones: list[int | None], listed: list[int], by: str | None) -> Any:
+        pressed = ctx.triggered_id
+        if not (clicks if pressed == "seen-all" else any(ones)):
+            return no_update, no_update, no_update  # the buttons have only just come, nobody pressed one
+        numbers = [pressed["display"]] if isinstance(pressed, dict) else listed
+        shown, sheet = seen(book, numbers, by=by)
+        if sheet is None:
+            return shown, no_update, no_update
+        return shown, needs_you(sheet), status_line(sheet)

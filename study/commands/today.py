@@ -1,4 +1,4 @@
-"""Today: the sheet of one day: pulls due, coupons pulled but not read, decisions overtaken."""
+"""Today: the sheet of one day: objects that need somebody, pulls due, coupons not read, decisions overtaken."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from study.commands.estimates import Standing, analysed, gather_evidence, stand_beside
+from study.commands.grounds import Standings, display_states
 from study.intake.reading_file import kinds_of
+from study.model.display import DisplayState, shortest_first
 from study.model.pull import READABLE_KINDS, DuePull, list_due
 from study.store.coupons import fetch_coupons
 from study.store.decisions import fetch_decisions
@@ -38,6 +40,17 @@ class DaySheet:
     overtaken: tuple[Standing, ...]
     coupons: int
     """Coupons in the study; 0 tells an empty study from a quiet day."""
+    displays: Standings
+    """Every object on display with where it stands."""
+
+    @property
+    def attention(self) -> list[DisplayState]:
+        """Objects of which something changed since somebody last acknowledged it, the most urgent first."""
+        return shortest_first(self.displays.attention)
+
+    def objects(self, *states: str) -> list[DisplayState]:
+        """Objects in any of these states, the most urgent first."""
+        return shortest_first(state for state in self.displays.states if state.state in states)
 
 
 def day_sheet(study: StudyFile, *, on: date) -> DaySheet:
@@ -51,7 +64,14 @@ def day_sheet(study: StudyFile, *, on: date) -> DaySheet:
         titles={key: pairing.title for key, pairing in fetch_pairings(study).items()},
         on=on,
     )
-    return DaySheet(on, tuple(pulls), tuple(unread_coupons(study)), tuple(overtaken_decisions(study)), len(coupons))
+    return DaySheet(
+        on,
+        tuple(pulls),
+        tuple(unread_coupons(study)),
+        tuple(overtaken_decisions(study)),
+        len(coupons),
+        display_states(study, on=on),
+    )
 
 
 def overtaken_decisions(study: StudyFile) -> list[Standing]:

@@ -13,6 +13,16 @@ CAUTIONS: tuple[str, ...] = (
     "Recheck after any tremor, move or cleaning.",
 )
 
+REMOVING: tuple[str, ...] = (
+    "Hold the object, better with a second person, before anything is loosened; pad what it could fall on.",
+    "Thread: saw slowly and level. A jerk chips thin rims and opens old repairs; a wound thread cuts fingers.",
+    "Blades: none between an object and its support. A thin, blunt plastic spatula, level with the surface, at most.",
+    "Solvents: not before a test on a hidden spot, on a swab, never poured. Acrylic sheet crazes; shellac, paint and "
+    "varnish soften. Air the room, wear gloves, keep flames away and follow the safety data sheet.",
+    "Where the force keeps rising, stop: an object that will not come off can wait for a second opinion.",
+)
+"""Common practice; what the adhesive's maker and the local rules say comes first."""
+
 NOT_SHOWN = "“Not shown” means that the evidence is too thin to carry a duration. It does not mean “safe”."
 
 CONFIDENCE = (
