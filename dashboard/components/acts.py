@@ -7,6 +7,7 @@ from typing import Any
 
 from dash import html
 
+from dashboard.components.days import days_said
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field
 from study.commands.estimates import Standing
 from study.model.pairing import Adhesive
@@ -59,8 +60,8 @@ def lift_form(stopped: str) -> html.Details:
     """A stop is lifted by two people."""
     return _act(
         "Lift the stop",
-        f"{stopped}. What stopped it stays unacceptable in the evidence; harm that comes later stops again. Two "
-        "people answer for it.",
+        f"{days_said(stopped)}. What stopped it stays unacceptable in the evidence; harm that comes later stops "
+        "again. Two people answer for it.",
         row(
             name_field("lift-by", "Lifted by"),
             text_field("lift-second", "Second person", "somebody else, who agrees"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 from study.errors import DwellbookError
@@ -10,6 +11,11 @@ from study.errors import DwellbookError
 def short_day(on: date) -> str:
     """A day in a table: 4 Mar 2026."""
     return f"{on.day}\u2009{on:%b}\u2009{on.year}"
+
+
+def days_said(text: str) -> str:
+    """A sentence with its year-month-day dates as they stand in tables, unbroken at a line's end."""
+    return re.sub(r"\d{4}-\d\d-\d\d", lambda m: short_day(date.fromisoformat(m[0])).replace("\u2009", "\u202f"), text)
 
 
 def typed_day(typed: str | None) -> date:

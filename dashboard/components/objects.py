@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
-from dashboard.components.days import short_day
+from dashboard.components.days import days_said, short_day
 from dashboard.components.tables import Column, table
 from study.model.display import STATES, DisplayState
 
@@ -63,7 +63,7 @@ def objects_table(states: Sequence[DisplayState], *, caption: str) -> html.Div:
             "object": object_link(state.display.object_number),
             "state": state_words(state),
             "by": remove_by(state),
-            "why": html.Span(state.why, className="quiet"),
+            "why": html.Span(days_said(state.why), className="quiet"),
             "at_object": pairing_link(state.display.object_pairing),
             "at_support": pairing_link(state.display.support_pairing),
             "lot": state.display.lot,
@@ -76,8 +76,8 @@ def objects_table(states: Sequence[DisplayState], *, caption: str) -> html.Div:
 
 
 def basis_words(basis: str) -> str:
-    """What was acknowledged, or stands now, as it is read: "remove by 2026-05-01"."""
-    return basis or "nothing seen yet"
+    """What was acknowledged, or stands now, as it is read: "remove by 1 May 2026"."""
+    return days_said(basis) or "nothing seen yet"
 
 
 def changes_table(
@@ -103,7 +103,7 @@ def changes_table(
             "location": state.display.location,
             "was": html.Span(basis_words(acknowledged.get(state.display.number, "")), className="quiet"),
             "now": html.Span(now_words(state), className="harm" if state.state in URGENT else ""),
-            "why": html.Span(state.why, className="quiet"),
+            "why": html.Span(days_said(state.why), className="quiet"),
             "seen": button(state) if button else None,
         }
         for state in states
@@ -113,4 +113,4 @@ def changes_table(
 
 def now_words(state: DisplayState) -> str:
     """What stands now: the day, with the state where that is more than the day says."""
-    return f"{state.basis}, {state.state}" if state.remove_by else state.state
+    return days_said(f"{state.basis}, {state.state}") if state.remove_by else state.state

@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
-from dashboard.components.days import short_day
+from dashboard.components.days import days_said, short_day
 from dashboard.components.objects import pairing_link, remove_by, state_words
 from dashboard.components.tables import Column, table
 from dashboard.display.shelf import may_form
@@ -47,7 +47,7 @@ def facts(state: DisplayState) -> html.Dl:
     told: list[tuple[str, Any]] = [
         ("State", state_words(state)),
         ("Remove by", remove_by(state)),
-        ("Why", state.why),
+        ("Why", days_said(state.why)),
         ("Stands on", adhesive_line(display)),
         ("Environment", display.environment),
         ("Placed", f"{short_day(display.placed_on)} by {display.placed_by}"),
@@ -78,7 +78,7 @@ def faces_table(found: ObjectBook) -> html.Div:
 def face_words(face: Face) -> Any:
     """Decided days, a stop, or everything in which it differs from what was tested."""
     if face.stopped:
-        return html.Span(f"stopped: {face.stopped}", className="harm")
+        return html.Span(days_said(f"stopped: {face.stopped}"), className="harm")
     if face.no_evidence:
         return f"no evidence: {'; '.join(face.no_evidence)}"
     return f"{duration_words(face.days)} ({face.days}\u2009d) decided" if face.days is not None else "no duration"

@@ -9,8 +9,8 @@ from typing import Any
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from dashboard.book import Book
-from dashboard.components.days import short_day, typed_day
-from dashboard.components.fields import choice_field, row, text_field
+from dashboard.components.days import days_said, short_day, typed_day
+from dashboard.components.fields import choice_field, text_field
 from dashboard.components.messages import empty, refused
 from dashboard.components.objects import counted, object_link, objects_table
 from study.commands.display import may, standings
@@ -96,12 +96,13 @@ def filters(now: Standings, wanted: Wanted) -> html.Div:
     """Four filters; each changes the list at once."""
     places = sorted({state.display.location for state in now.states})
     keys = sorted({key for s in now.states for key in (s.display.object_pairing, s.display.support_pairing)})
-    return row(
-        text_field("find-text", "Find", "object, location, lot, name or reason", value=wanted.text),
+    fields = [
+        text_field("find-text", "Find", "object, location, lot, name or reason", value=wanted.text, debounce=250),
         choice_field("find-location", "Location", [(p, p) for p in places], value=wanted.location or None),
         choice_field("find-pairing", "Pairing", [(k, k) for k in keys], value=wanted.pairing or None),
         choice_field("find-state", "State", STATE_CHOICES[1:], placeholder="all on show", value=wanted.state or None),
-    )
+    ]
+    return html.Div(fields, className="row filters")
 
 
 def leaf(states: Sequence[DisplayState], number: int) -> list[Any]:
@@ -152,7 +153,7 @@ def answered(answer: Answer, object_number: str) -> html.Div:
     return html.Div(
         [
             html.P([object_link(object_number), " · ", what, html.Strong(answer.words, className=tone), "."]),
-            html.P([f"{answer.reason}.", latest]),
+            html.P([f"{days_said(answer.reason)}.", latest]),
             html.P("It holds for what was tested only; the cautions are at the end of this page.", className="quiet"),
         ],
         className=f"message {'fine' if answer.may else 'harm'}",

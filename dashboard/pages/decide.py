@@ -11,7 +11,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.acts import issue_form, other_acts
 from dashboard.components.cautions import cautions
-from dashboard.components.days import short_day
+from dashboard.components.days import days_said, short_day
 from dashboard.components.frame import frame
 from dashboard.components.messages import WORKING, empty, refused, saved, waiting, with_refusals
 from dashboard.components.objects import changes_table, counted
@@ -204,7 +204,7 @@ def in_force(found: PairingBook) -> list[Any]:
     decision = found.standing.decision
     told: list[Any] = []
     if found.stopped:
-        told.append(html.P([html.Strong("Stopped. ", className="harm"), f"{found.stopped}."]))
+        told.append(html.P([html.Strong("Stopped. ", className="harm"), f"{days_said(found.stopped)}."]))
     if decision is None:
         return [*told, html.P("None. Objects standing on this pairing are without evidence.")]
     words = f"Decision {decision.number}: {decision_words(decision)}. Reason: {decision.reason.rstrip('.')}."

@@ -9,6 +9,7 @@ from urllib.parse import quote
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from dashboard.book import Book
+from dashboard.components.cautions import cautions
 from dashboard.components.days import short_day
 from dashboard.components.fields import name_field
 from dashboard.components.frame import frame
@@ -78,6 +79,7 @@ def work(sheet: DaySheet) -> list[Any]:
         html.Section([html.H2("To pull"), *pulls_shown(sheet)]),
         html.Section([html.H2("Pulled, to be read"), unread_shown(sheet)]),
         html.Section([html.H2("Decisions to look at again"), overtaken_shown(sheet)]),
+        *([cautions()] if sheet.displays.states else []),
     ]
 
 

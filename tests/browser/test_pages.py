@@ -59,11 +59,11 @@ def test_keyboard_reaches_the_work(served: Any, open_page: Callable[..., Any]) -
     page = open_page(served, "/")
     page.locator("nav a").first.wait_for()
     words = []
-    for _ in range(5):
+    for _ in range(6):
         page.keyboard.press("Tab")
         words.append(page.evaluate("document.activeElement.textContent"))
     assert words[0] == "Skip to the work"
-    assert [word.split(" (")[0] for word in words[1:]] == ["Today", "Read", "Analyse", "Decide"]
+    assert [word.split(" (")[0] for word in words[1:]] == ["Today", "Read", "Analyse", "Decide", "Display"]
 
 
 def test_every_pairing_opens_from_its_ribbon(served: Any, open_page: Callable[..., Any]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from importlib.util import module_from_spec, spec_from_file_location
 from pathlib import Path
@@ -12,11 +13,15 @@ from typing import Any, cast
 import pytest
 
 from dashboard.book import Book
+from dashboard.pages.decide import PairingBook
+from study.commands.display import FieldEvidence
 from study.commands.estimates import Analysed, Evidence, Standing
+from study.commands.grounds import Standings
 from study.commands.read import CouponForm, FormField
 from study.commands.today import DaySheet, Unread
 from study.model.coupon import Coupon, coupon_code
 from study.model.decision import Decision
+from study.model.display import Display, DisplayState, Face
 from study.model.pairing import Adhesive, Environment, Pairing, Substrate
 from study.model.pull import DuePull
 
@@ -62,6 +67,35 @@ def make_standing(place: int) -> Standing:
     return Standing(make_analysed(place), decision, "Newer readings shorten it to 13 months." if place == 1 else "")
 
 
+def make_display(number: int, state: str, *, location: str = "Case 3") -> DisplayState:
+    """An object standing on P01 at its support."""
+    display = Display(
+        number, f"2019.{number}", location, "A-1", "P03", "P01", "gallery-lit", 3, 8.0, 2.0, date(2025, 1, 5),
+        "M. Quill",
+    )  # fmt: skip
+    by = {"overdue": date(2026, 2, 1), "due": date(2026, 3, 20), "within": date(2027, 1, 5)}.get(state)
+    days = (by - display.placed_on).days if by else None
+    faces = (Face("object", "P03", days, "", ()), Face("support", "P01", days, "", ()))
+    why = f"{days} d by P01, from 2025-01-05" if by else "P01: harm when 2019.9 was removed on 2026-02-03"
+    return DisplayState(display, state, by, why, faces)
+
+
+def make_displays() -> Standings:
+    """One object in each state; the stopped and the overdue one changed since somebody looked."""
+    states = ("within", "due", "overdue", "no evidence", "stopped", "removed")
+    found = tuple(make_display(number, state) for number, state in enumerate(states, start=1))
+    seen = {state.display.number: state.basis for state in found if state.state not in ("stopped", "overdue")}
+    return Standings(date(2026, 3, 2), found, {**seen, 3: "remove by 2026-06-01"})
+
+
+def make_pairing_book(place: int, **changes: Any) -> PairingBook:
+    """One pairing with the objects of ``make_displays`` on it."""
+    field = FieldEvidence("P01", 4, 3, 0.1, 0.0037, "3 of 4 removals were unacceptable, worse than the study predicts.")
+    adhesives = (Adhesive("A0", "Gel A", "acrylic gel", "1"), Adhesive("A9", "Gel B", "acrylic gel", "2"))
+    made = PairingBook(make_standing(place), "", (), field, make_displays(), adhesives)
+    return replace(made, **changes)
+
+
 def make_sheet() -> DaySheet:
     """A busy day."""
     pulls = tuple(
@@ -70,7 +104,7 @@ def make_sheet() -> DaySheet:
         for n, day, state in ((1, 1, "overdue"), (2, 4, "due"), (3, 20, "next"))
     )  # fmt: skip
     unread = (Unread(coupon_code(5), "S01", "P01", date(2026, 2, 27), ("removal_force", "residue_grade")),)
-    return DaySheet(date(2026, 3, 2), pulls, unread, (make_standing(1),), 640)
+    return DaySheet(date(2026, 3, 2), pulls, unread, (make_standing(1),), 640, make_displays())
 
 
 def make_form() -> CouponForm:
@@ -105,6 +139,18 @@ def standings() -> list[Standing]:
 def sheet() -> DaySheet:
     """A busy day."""
     return make_sheet()
+
+
+@pytest.fixture
+def displays() -> Standings:
+    """One object in each state."""
+    return make_displays()
+
+
+@pytest.fixture
+def pairing_book() -> Callable[..., PairingBook]:
+    """Makes one pairing with its objects."""
+    return make_pairing_book
 
 
 @pytest.fixture

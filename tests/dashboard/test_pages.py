@@ -37,9 +37,13 @@ def no_file(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_today_says_where_things_stand(sheet: DaySheet) -> None:
     """The sentence under the title counts what waits, each kind with its word."""
-    expected = "1 pull overdue, 1 pull due, 1 coupon waiting to be read and 1 decision overtaken."
+    expected = (
+        "2 objects changed, 1 object stopped, 1 object overdue, 1 object due off display, 1 pull overdue, 1 pull due, "
+        "1 coupon waiting to be read and 1 decision overtaken."
+    )
     assert today.status_line(sheet) == expected
-    assert today.status_line(replace(sheet, pulls=(), unread=(), overtaken=())) == "Nothing is due today."
+    bare = replace(sheet, pulls=(), unread=(), overtaken=(), displays=replace(sheet.displays, states=()))
+    assert today.status_line(bare) == "Nothing is due today."
 
 
 def test_today_leads_to_the_work(sheet: DaySheet, said: Said) -> None:
@@ -52,7 +56,7 @@ def test_today_leads_to_the_work(sheet: DaySheet, said: Said) -> None:
 
 def test_an_empty_study_says_how_to_begin(sheet: DaySheet, said: Said) -> None:
     """An empty page says what it will show and the command that starts it."""
-    bare = replace(sheet, pulls=(), unread=(), overtaken=(), coupons=0)
+    bare = replace(sheet, pulls=(), unread=(), overtaken=(), coupons=0, displays=replace(sheet.displays, states=()))
     assert "dwellbook register" in said(today.work(bare))
     assert "dwellbook register" in said(decide.all_standings([]))
     assert "dwellbook register" in said(analyse.all_pairings([]))
@@ -189,10 +193,16 @@ def test_standings_in_one_sentence(standings: list[Standing]) -> None:
     assert decide.standing_words(standings[2]) == "No decision has been issued for this pairing."
 
 
-def test_a_duration_says_what_it_means(standings: list[Standing], said: Said) -> None:
-    """Days, share, confidence, steps, what would extend it, and the cautions stand on the page."""
-    text = said(decide.one_standing(standings[0]))
-    for words in ("561\u2009d", "at most 10\u2009%", "Take the shortest.", "What would extend it", "use a mount"):
+def test_a_duration_says_what_it_means(pairing_book: Callable[..., Any], said: Said) -> None:
+    """Days, share, confidence, steps, what would extend it, and the decision in force stand on the page."""
+    text = said(decide.one_standing(pairing_book(0)))
+    for words in (
+        "561\u2009d",
+        "at most 10\u2009%",
+        "Take the shortest.",
+        "What would extend it",
+        "Decision 1: 13 months",
+    ):
         assert words in text
 
 
@@ -201,11 +211,21 @@ def test_not_shown_gives_no_number(standings: list[Standing], said: Said) -> Non
     assert "A supported duration says" not in said(decide.meaning(standings[2].analysed.estimate.duration))
 
 
-def test_issuing_needs_a_name(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
-    """A decision without a name is refused; with one it is said to be issued."""
+def test_issuing_needs_a_name(
+    book: Book, pairing_book: Callable[..., Any], monkeypatch: pytest.MonkeyPatch, said: Said
+) -> None:
+    """A decision without a name is refused; with one it is said to be issued and the pairing is shown as it stands."""
     monkeypatch.setattr(decide, "issue_decision", lambda study, key, signature, on: replace(_decision(), number=7))
-    assert "Nobody's name" in said(decide.issued(book, "P01", by="", why="24 months read"))
-    assert "Decision 7 is issued: 13 months" in said(decide.issued(book, "P01", by="R. Vale", why="24 months read"))
+    monkeypatch.setattr(decide, "pairing_book", lambda book, key: pairing_book(0))
+    refusal = decide.acted(book, "issue", "P01", by="", why="24 months read")
+    assert "Nobody's name" in said(refusal[0])
+    assert refusal[1:] == (no_update, no_update, no_update)
+    message, shown, acts, status = decide.acted(book, "issue", "P01", by="R. Vale", why="24 months read")
+    assert "Decision 7 is issued: 13 months" in said(message)
+    assert "2019.5" in said(message), "objects touched stand beside the message"
+    assert "13 months" in said(shown)
+    assert "Withdraw decision 1" in said(acts)
+    assert status.startswith("Decision 1 stands")
 
 
 def test_a_refused_study_file_is_a_page(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
@@ -229,7 +249,7 @@ def test_every_page_is_in_the_rail_of_every_application(tmp_path: Path) -> None:
         app.server.test_client().get("/")
         counts.add(len(app.callback_map))
     assert len(counts) == 1
-    assert [page.PATH for page in PAGES] == ["/", "/read", "/analyse", "/decide"]
+    assert [page.PATH for page in PAGES] == ["/", "/read", "/analyse", "/decide", "/display"]
 
 
 def _decision() -> Decision:
