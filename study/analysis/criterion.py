@@ -183,7 +183,9 @@ def _censored(case: Judged) -> CensoredPicture | None:
     )
 
 
-def _pass_fail(case: Judged, *, rule: Rule, day_share: float, progress: Callable[[str], None] | None) -> PassFailBound:
+def _pass_fail(
+    case: Judged, *, rule: Rule, day_share: float, aside: bool, progress: Callable[[str], None] | None
+) -> PassFailBound:
     """The bound from verdicts alone: calibrated from pulls, or approximate from looks in place."""
     if case.criterion.looks == "in place":
         return _in_place(case, rule)
@@ -196,6 +198,7 @@ def _pass_fail(case: Judged, *, rule: Rule, day_share: float, progress: Callable
         permitted_share=rule.permitted_unacceptable_share,
         confidence=rule.confidence,
         seed=rule.seed,
+        aside=aside,
         progress=progress,
     )
 
@@ -245,7 +248,9 @@ def criterion_estimate(
     decline, no_decline = declines[criterion.time_scale]
     other = declines["linear" if criterion.time_scale == "sqrt" else "sqrt"][0]
     telling = case.telling
-    pass_fail = _pass_fail(case, rule=rule, day_share=day_share, progress=progress) if telling else None
+    # The two figures that never decide are worked out only where the verdicts do.
+    aside = not (decline is not None and decline.adequate)
+    pass_fail = _pass_fail(case, rule=rule, day_share=day_share, aside=aside, progress=progress) if telling else None
     bound, basis, provisional = _deciding(case, decline, pass_fail)
     curve, lifetimes, hard = _pictures(telling, rule)
     dropped, dropped_why = dropped_words(case.found)

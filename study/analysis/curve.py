@@ -160,11 +160,11 @@ def _support(after: np.ndarray, by: np.ndarray) -> _Support:
 
     At one time a right end (closed) comes before a left end (open).
     """
-    times = np.concatenate([np.unique(by), np.unique(after)])
-    opens = np.concatenate([np.zeros(np.unique(by).size, int), np.ones(np.unique(after).size, int)])
-    order = np.lexsort((opens, times))
-    times, opens = times[order], opens[order]
-    inner = np.flatnonzero((opens[:-1] == 1) & (opens[1:] == 0))
+    ends, starts = np.unique(by), np.unique(after)
+    times = np.concatenate([ends, starts])
+    order = np.argsort(times, kind="stable")  # right ends were put first, and stay first at one time
+    times, opens = times[order], order >= ends.size
+    inner = np.flatnonzero(opens[:-1] & ~opens[1:])
     left, right = times[inner], times[inner + 1]
     low = np.searchsorted(left, after, side="left")
     high = np.searchsorted(right, by, side="right") - 1
@@ -175,63 +175,87 @@ def _mixed_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray) -> Share
     """EM steps, each followed by a convex-minorant step, until the certificate holds."""
     support = _support(after, by)
     total = float(weight.sum())
-    mass = np.full(support.left.size, 1 / support.left.size)
+    now = _Point(np.full(support.left.size, 1 / support.left.size), _Stretches.of(support, weight))
     worst = math.inf
     for _ in range(ROUNDS):
-        slope = _slope(mass, support, weight)
+        slope = now.slope()
         worst = float(slope.max()) - total
         if worst <= CERTIFICATE * total:
             break
-        mass = mass * slope / total
-        mass = _minorant_step(mass / mass.sum(), support, weight)
+        now = _minorant_step(now.moved(now.mass * slope))
     else:
         raise NotPossible(
             "The acceptable share did not settle: its certificate stayed above the bound.",
             "Send this table to the makers.",
         )
     return _steps(
-        support.left, support.right, mass, tail_from=float(support.left[-1]),
+        support.left, support.right, now.mass, tail_from=float(support.left[-1]),
         method="EM with iterative convex minorant steps, mixed intervals", certificate=max(worst, 0.0) / total,
     )  # fmt: skip
 
 
-def _reached(mass: np.ndarray, support: _Support) -> np.ndarray:
-    """Share that the curve gives to each row's interval."""
-    running = np.concatenate([[0.0], np.cumsum(mass)])
-    return np.asarray(np.maximum(running[support.high + 1] - running[support.low], 1e-300))
+@dataclass(frozen=True)
+class _Stretches:
+    """Rows that may use the same stretch of the support, counted together."""
+
+    low: np.ndarray
+    past: np.ndarray
+    """First support interval of each stretch, and the one past its last."""
+    weight: np.ndarray
+    size: int
+
+    @staticmethod
+    def of(support: _Support, weight: np.ndarray) -> _Stretches:
+        size = support.left.size
+        keys, place = np.unique(support.low * (size + 1) + support.high + 1, return_inverse=True)
+        low, past = np.divmod(keys, size + 1)
+        return _Stretches(low, past, np.bincount(place, weight), size)
+
+    def sums(self, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Values added up where stretches begin, and where they have ended."""
+        return np.bincount(self.low, values, self.size + 1), np.bincount(self.past, values, self.size + 1)
 
 
-def _slope(mass: np.ndarray, support: _Support, weight: np.ndarray) -> np.ndarray:
-    """Directional derivative of the log-likelihood towards each support interval."""
-    pull = weight / _reached(mass, support)
-    ends = np.bincount(support.low, pull, support.left.size + 1)
-    ends -= np.bincount(support.high + 1, pull, support.left.size + 1)
-    return np.asarray(np.cumsum(ends)[:-1])
+class _Point:
+    """One curve on the way: its masses, and what every use of it needs, worked out once."""
+
+    def __init__(self, mass: np.ndarray, rows: _Stretches) -> None:
+        self.mass, self.rows = mass, rows
+        running = np.concatenate([[0.0], np.cumsum(mass)])
+        self.reached = np.maximum(running[rows.past] - running[rows.low], 1e-300)
+        # A plain sum: a threaded product of so few numbers waits for the other core longer than it saves.
+        self.value = float(np.sum(rows.weight * np.log(self.reached)))
+
+    def moved(self, mass: np.ndarray) -> _Point:
+        """The curve with other masses, made to add up to one."""
+        return _Point(mass / mass.sum(), self.rows)
+
+    def slope(self) -> np.ndarray:
+        """Directional derivative of the log-likelihood towards each support interval."""
+        begin, end = self.rows.sums(self.rows.weight / self.reached)
+        return np.asarray(np.cumsum(begin - end)[:-1])
 
 
-def _minorant_step(mass: np.ndarray, support: _Support, weight: np.ndarray) -> np.ndarray:
+def _minorant_step(now: _Point) -> _Point:
     """One Newton-like step on the running share, kept rising by weighted isotonic regression, halved until it gains."""
     from scipy.optimize import isotonic_regression
 
-    if mass.size == 1:
-        return mass
-    share = np.cumsum(mass)[:-1]
-    reached = _reached(mass, support)
-    size = mass.size + 1
-    first, second = weight / reached, weight / reached**2
-    gradient = np.bincount(support.high + 1, first, size) - np.bincount(support.low, first, size)
-    curvature = np.bincount(support.high + 1, second, size) + np.bincount(support.low, second, size)
-    gradient, curvature = gradient[1:-1], np.maximum(curvature[1:-1], 1e-12)
-    target = np.clip(isotonic_regression(share + gradient / curvature, weights=curvature).x, 0, 1)
-    now = float(np.sum(weight * np.log(reached)))
+    if now.mass.size == 1:
+        return now
+    first = now.rows.weight / now.reached
+    begin, end = now.rows.sums(first)
+    begin_bend, end_bend = now.rows.sums(first / now.reached)
+    gradient, curvature = (end - begin)[1:-1], np.maximum((end_bend + begin_bend)[1:-1], 1e-12)
+    share = np.cumsum(now.mass)[:-1] + gradient / curvature
+    target = np.clip(isotonic_regression(share, weights=curvature).x, 0, 1)
+    aim = np.diff(np.concatenate([[0.0], target, [1.0]]))
     step = 1.0
     while step > 1e-6:
-        tried = np.diff(np.concatenate([[0.0], share + step * (target - share), [1.0]]))
-        tried = np.maximum(tried, 0.0)
-        if float(np.sum(weight * np.log(_reached(tried, support)))) > now:
-            return np.asarray(tried / tried.sum())
+        tried = now.moved(np.maximum(now.mass + step * (aim - now.mass), 0.0))
+        if tried.value > now.value:
+            return tried
         step /= 2
-    return mass
+    return now
 
 
 def acceptable_at(curve: ShareCurve, *, dwell_days: np.ndarray) -> np.ndarray:

@@ -15,6 +15,8 @@ from study.model.estimate import Estimate, PullCount
 from study.model.protocol import Protocol
 from study.model.units import DAYS_PER_MONTH, duration_words
 
+OUTLOOK_STUDIES = 2000
+"""An outlook says "about": fewer simulated studies than a bound are enough for it."""
 MORE_COUPONS = (5, 10, 20)
 AT_THE_SAME_PULL = 0.05
 """A scheduled pull this near to one already read, as a share of its dwell, is that pull."""
@@ -194,5 +196,6 @@ def _bound_with(estimate: Estimate, *, at: float, more: int, new: bool, protocol
         permitted_share=rule.permitted_unacceptable_share,
         confidence=rule.confidence,
         seed=rule.seed,
+        studies=OUTLOOK_STUDIES,
     )
     return min(lifted, extended_days(at, rule=rule))

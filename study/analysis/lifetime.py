@@ -244,8 +244,11 @@ def profile_lower_days(
     start = standard_quantile(family, permitted_share)
     count = rows.count[None, :]
 
-    def drop(log_days: float, slope: float = slope / 64) -> float:
-        value = -math.inf
+    near = [slope / 64]
+    """Where the last search ended: the next time asked is not far away."""
+
+    def drop(log_days: float) -> float:
+        value, slope = -math.inf, near[0]
         for _ in range(200):
             at = np.array([[start - slope * log_days, slope]])
             v, g, c = _score(family, rows, count, at)
@@ -263,6 +266,7 @@ def profile_lower_days(
             slope += step
             if abs(step * first) < 1e-12 or slope < 1e-6:
                 break
+        near[0] = max(slope, 1e-6)
         return best - value - PROFILE_DROP
 
     low, high = math.log(estimate_days / 1000), math.log(estimate_days)

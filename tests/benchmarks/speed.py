@@ -97,7 +97,7 @@ def curves() -> list[str]:
     for kind, make in (("one look", one_look), ("mixed", mixed)):
         for n in SIZES:
             after, by = make(n)
-            ours = seconds(lambda after=after, by=by: share_curve(after_days=after, by_days=by, band=False))
+            ours = seconds(lambda after=after, by=by: share_curve(after_days=after, by_days=by))
             theirs = seconds(lambda after=after, by=by: surpyval_curve(after, by), repeats=3)
             line = f"curve, {kind}, n = {n:>6}: {ours * 1e3:9.3f} ms; surpyval takes {theirs / ours:8.1f} x as long"
             if n <= LIFELINES_UP_TO:
@@ -202,9 +202,9 @@ def growth() -> list[str]:
     """How the curve's time grows with n, against n log n."""
     lines = []
     for kind, make in (("one look", one_look), ("mixed", mixed)):
-        sizes = (20_000, 200_000)
+        sizes = (2_000, 20_000)
         times = [
-            seconds(lambda a=after, b=by: share_curve(after_days=a, by_days=b, band=False), repeats=3)
+            seconds(lambda a=after, b=by: share_curve(after_days=a, by_days=b), repeats=3)
             for after, by in map(make, sizes)
         ]
         fair = sizes[1] * math.log(sizes[1]) / (sizes[0] * math.log(sizes[0]))
