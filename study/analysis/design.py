@@ -9,7 +9,7 @@ import numpy as np
 
 from study.analysis.calibration import pass_fail_bound
 from study.analysis.decline import decline_fit
-from study.analysis.lifetime import lifetime_fit
+from study.analysis.lifetime import Intervals, fitted_lines, score, standard_quantile
 from study.model.estimate import DeclineFit, PassFailBound
 
 TOTAL_SD = 0.15
@@ -123,17 +123,34 @@ def bound_of_invented(counts: np.ndarray, *, coupons: int, pull_days: np.ndarray
     )
 
 
-def profile_of_invented(counts: np.ndarray, *, coupons: int, pull_days: np.ndarray) -> float | None:
-    """The ordinary profile-likelihood limit of the same study, as general libraries give it."""
+def ordinary_of_invented(counts: np.ndarray, *, coupons: int, pull_days: np.ndarray) -> float | None:
+    """The ordinary (delta-method) lower limit of a Weibull fit of the same study, as general libraries give it.
+
+    Returns
+    -------
+    float or None [d]
+        None where no coupon or every coupon is unacceptable, or the fit runs away.
+
+    Source
+    ------
+    Large-sample normal limit of the log time, from the curvature of the log-likelihood; textbook.
+    """
+    if counts.sum() == 0 or counts.sum() == coupons * len(counts):
+        return None
     days = np.asarray(pull_days, float)
-    after = np.concatenate([np.zeros(days.size), days])
-    by = np.concatenate([days, np.full(days.size, np.inf)])
-    count = np.concatenate([counts, coupons - counts]).astype(float)
-    seen = count > 0
-    fit = lifetime_fit(
-        family="weibull", after_days=after[seen], by_days=by[seen], count=count[seen], permitted_share=0.1
-    )
-    return fit.t_permitted_profile_lower_days
+    count = np.concatenate([counts, coupons - counts]).astype(float)[None, :]
+    with np.errstate(divide="ignore"):
+        log_after = np.log(np.concatenate([np.zeros(days.size), days]))
+    rows = Intervals(log_after, np.log(np.concatenate([days, np.full(days.size, np.inf)])), count[0])
+    at, _, _ = fitted_lines(family="weibull", rows=rows, count=count)
+    intercept, slope = at[0]
+    log_time = (standard_quantile("weibull", 0.10) - intercept) / slope
+    toward = np.array([-1 / slope, -log_time / slope])
+    curvature = score("weibull", rows, count, at)[2][0]
+    if not 0.01 < slope < 50 or np.linalg.det(curvature) <= 0:
+        return None
+    variance = float(toward @ np.linalg.solve(-curvature, toward))
+    return math.exp(log_time - 1.6448536269514722 * math.sqrt(variance)) if 0 <= variance < 400 else None
 
 
 def _coupon_sd(truth: ReadingTruth) -> float:

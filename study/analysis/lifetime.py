@@ -123,9 +123,7 @@ def falling_share(*, days: np.ndarray, read: np.ndarray, unacceptable: np.ndarra
     return math.fsum(excess.tolist()) <= 1e-10 * math.fsum(np.abs(excess).tolist())
 
 
-def _score(
-    family: str, rows: Intervals, count: np.ndarray, at: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def score(family: str, rows: Intervals, count: np.ndarray, at: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Log-likelihood (B,), its gradient (B, 2) and curvature (B, 2, 2) in intercept and slope on log time."""
     terms = []
     for ends, open_share in ((rows.log_by, 1.0), (rows.log_after, 0.0)):
@@ -189,7 +187,7 @@ def fitted_lines(
     ends = np.where(np.isfinite(rows.log_by), rows.log_by, rows.log_after)
     centre = np.sum(count * ends, axis=1) / count.sum(axis=1)
     at = np.stack([-1.5 * centre, np.full(centre.size, 1.5)], axis=1)
-    value, gradient, curvature = _score(family, rows, count, at)
+    value, gradient, curvature = score(family, rows, count, at)
     live = np.ones(centre.size, bool)
     for _ in range(rounds):
         index = np.flatnonzero(live)
@@ -206,7 +204,7 @@ def fitted_lines(
                 break
             chosen = index[open_rows]
             tried = at[chosen] + scale[open_rows, None] * step[open_rows]
-            v, g, c = _score(family, rows, count[chosen], tried)
+            v, g, c = score(family, rows, count[chosen], tried)
             better = (v >= value[chosen]) & (tried[:, 1] > 0)
             taken = chosen[better]
             at[taken], value[taken], gradient[taken], curvature[taken] = tried[better], v[better], g[better], c[better]
@@ -251,7 +249,7 @@ def profile_lower_days(
         value, slope = -math.inf, near[0]
         for _ in range(200):
             at = np.array([[start - slope * log_days, slope]])
-            v, g, c = _score(family, rows, count, at)
+            v, g, c = score(family, rows, count, at)
             value = float(v[0])
             toward = np.array([-log_days, 1.0])
             first, second = float(g[0] @ toward), float(toward @ c[0] @ toward)
@@ -259,7 +257,7 @@ def profile_lower_days(
             step = min(max(step, -slope / 2), slope)
             while (
                 step * first > 1e-13
-                and _score(family, rows, count, np.array([[start - (slope + step) * log_days, slope + step]]))[0][0]
+                and score(family, rows, count, np.array([[start - (slope + step) * log_days, slope + step]]))[0][0]
                 < value
             ):
                 step /= 2

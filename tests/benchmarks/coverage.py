@@ -20,7 +20,7 @@ from study.analysis.design import (
     decline_of_invented,
     invented_counts,
     invented_readings,
-    profile_of_invented,
+    ordinary_of_invented,
 )
 
 PULLS = {5: (91.0, 182.0, 365.0, 730.0, 1095.0), 8: (30.0, 91.0, 182.0, 365.0, 548.0, 730.0, 913.0, 1095.0)}
@@ -88,10 +88,10 @@ def bounds_of(cell: Cell, *, studies: int, seed: int) -> dict[str, np.ndarray]:
         ours = [
             bound_of_invented(x, coupons=cell.coupons, pull_days=days, day_share=DAY_SHARE).lower_days for x in distinct
         ]
-        profile = [profile_of_invented(x, coupons=cell.coupons, pull_days=days) for x in distinct]
+        ordinary = [ordinary_of_invented(x, coupons=cell.coupons, pull_days=days) for x in distinct]
         found = {
             "Dwellbook": np.array(ours, float)[place.ravel()].tolist(),
-            "profile likelihood": np.array(profile, float)[place.ravel()].tolist(),
+            "ordinary limit of a Weibull fit": np.array(ordinary, float)[place.ravel()].tolist(),
         }
     return {name: np.array(values, float) / 365.0 for name, values in found.items()}
 
