@@ -25,4 +25,6 @@ class Book:
 
     def sign(self, by: str | None, why: str | None = None) -> Signature:
         """A signature for an act that happens now."""
-        return Signature(by=(by or "").strip(), at=datetime.now().astimezone(), why=(why or "").strip())
+        # The book's own day, so that a demonstration of another day may be written to as on that day.
+        moment = datetime.combine(self.today(), datetime.now().time()).astimezone()
+        return Signature(by=(by or "").strip(), at=moment, why=(why or "").strip())

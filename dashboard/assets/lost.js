@@ -18,10 +18,10 @@
     try {
       const answer = await inner(input, init);
       if (answer.ok) clear();
-      else say(answer.status === 413 ? "NOT saved: too large." : `NOT saved: the study refused the change (${answer.status}).`);
+      else say(answer.status === 413 ? "NOT saved: too large." : `The last step failed (${answer.status}). If you were saving, it was NOT saved.`);
       return answer;
     } catch (fault) {
-      say("NOT saved: Dwellbook cannot be reached. Is it still running?");
+      say("Dwellbook cannot be reached. Is it still running? If you were saving, it was NOT saved.");
       throw fault;
     }
   };

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from typing import Any
+from urllib.parse import quote
 
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
@@ -15,6 +16,8 @@ from dashboard.components.messages import empty, refused, saved, told, with_refu
 from study.commands.opening import open_study
 from study.commands.read import CouponForm, FormField, Verdict, coupon_form, record_reading
 from study.errors import DwellbookError, FileRefused
+from study.model.protocol import PATTERN_WORDS
+from study.model.pull import GONE_KINDS
 from study.outputs.cautions import CAUTIONS
 
 PATH, NAME = "/read", "Read"
@@ -102,15 +105,21 @@ def form_shown(form: CouponForm, *, today: date) -> list[Any]:
     if form.pulled_on is None:
         return [
             *shown,
-            empty("Its fields will stand here once it is pulled.", "Record the pull first.", "dwellbook pull --help"),
+            empty(
+                "Its fields will stand here once it is pulled.",
+                "Record the pull first.",
+                f"dwellbook pull record {form.coupon.code}",
+            ),
         ]
+    if form.pull_kind in GONE_KINDS:
+        return [*shown, empty(f"This coupon is {form.pull_kind}: it can tell nothing.", "Check the code on the label.")]
     if not open_fields:
         return [
             *shown,
             empty(
                 "Everything its protocol asks for is read.",
                 "A mistyped reading is superseded, with a reason, never overwritten.",
-                "dwellbook read correct --help",
+                f'dwellbook read correct {form.coupon.code} removal_force "5.10 N" --why "…"',
             ),
         ]
     kinds = list(dict.fromkeys(KIND_OF.get(field.kind, field.kind) for field in open_fields))
@@ -143,7 +152,9 @@ def form_shown(form: CouponForm, *, today: date) -> list[Any]:
 def already_read(form: CouponForm) -> html.P:
     """What is in force for this coupon, in one line."""
     lines = [
-        f"{kind.replace('_', ' ')} {reading.typed} {reading.unit}".strip() for kind, reading in form.in_force.items()
+        f"{kind.replace('_', ' ')} {reading.typed}"
+        + (f" {reading.unit}" if reading.unit not in (*reading.typed.split(), "grade") else "")
+        for kind, reading in form.in_force.items()
     ]
     return html.P(f"Read already: {'; '.join(lines)}.", className="quiet")
 
@@ -209,7 +220,7 @@ def open_coupon(clicks: int | None, submits: int | None, code: str | None) -> An
     """The address of a typed code's form."""
     if not (clicks or submits) or not (code or "").strip():
         return no_update
-    return f"/read?code={(code or '').strip().replace(' ', '')}"
+    return f"/read?code={quote((code or '').strip().replace(' ', ''), safe='')}"
 
 
 def saved_reading(
@@ -226,7 +237,10 @@ def saved_reading(
         )
     try:
         with open_study(book.study_file) as study:
-            verdicts = record_reading(study, code, typed, read_on=day, signature=book.sign(read_by))
+            fresh = _not_yet_saved(coupon_form(study, code), typed)
+            if not any(fresh.values()) and any(typed.values()):
+                return [saved(f"Everything typed for {code} was saved already.")], {}, f"Saved: {code}."
+            verdicts = record_reading(study, code, fresh, read_on=day, signature=book.sign(read_by))
     except FileRefused as error:
         places = {problem.column: told(problem) for problem in error.problems}
         elsewhere = not set(places) <= set(typed)
@@ -242,6 +256,17 @@ def saved_reading(
     return [said, html.Div(verdict_shown(verdicts), className="card")], {}, f"Saved: {code}."
 
 
+def _not_yet_saved(form: CouponForm, typed: dict[str, str]) -> dict[str, str]:
+    """What was typed without the readings that are in force with just this text: saving twice saves once."""
+    kept = {kind: reading.typed.split() for kind, reading in form.in_force.items()}
+    cells: dict[str, list[str]] = {}
+    for column, text in typed.items():
+        if text.strip() and column != "force_unit":
+            cells.setdefault(KIND_OF.get(column, column), []).extend(text.split())
+    same = {kind for kind, parts in cells.items() if kept.get(kind) == parts}
+    return {column: text for column, text in typed.items() if KIND_OF.get(column, column) not in same}
+
+
 def _field(field: FormField) -> Any:
     ident = {"kind": "reading", "column": field.kind}
     last = f"last: {field.last}" if field.last else ""
@@ -251,11 +276,11 @@ def _field(field: FormField) -> Any:
             id=ident,
             label=field.label,
             description=help_line,
-            data=list(field.choices),
-            value=field.last
-            if field.kind == "force_unit" and field.last in field.choices
-            else (field.choices[0] if field.kind == "force_unit" else None),
-            clearable=field.kind != "force_unit",
+            data=[{"value": choice, "label": _choice_words(choice)} for choice in field.choices],
+            # The unit of the coupon before is offered; where there is none, nothing is taken for granted.
+            value=field.last if field.kind == "force_unit" and field.last in field.choices else None,
+            searchable=True,
+            clearable=True,
             inputWrapperOrder=["label", "input", "description", "error"],
         )
     return dmc.TextInput(
@@ -267,6 +292,10 @@ def _field(field: FormField) -> Any:
         autoComplete="off",
         inputWrapperOrder=["label", "input", "description", "error"],
     )
+
+
+def _choice_words(choice: str) -> str:
+    return f"{choice} · {PATTERN_WORDS[choice]}" if choice in PATTERN_WORDS else choice
 
 
 def _text(ident: str, label: str, help_line: str, **more: Any) -> dmc.TextInput:

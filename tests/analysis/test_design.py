@@ -66,7 +66,7 @@ def test_the_pass_fail_bound_keeps_its_word(spread: float) -> None:
 
 
 def test_the_ordinary_limit_is_near_the_truth_in_a_large_study() -> None:
-    """With four hundred coupons a pull the ordinary limit lies just below the true time; with none bad there is none."""
+    """With four hundred coupons a pull the ordinary limit lies just below the truth; with none bad there is none."""
     counts = np.round(400 * LifeTruth(365.0).unacceptable(DAYS)).astype(int)
     limit = ordinary_of_invented(counts, coupons=400, pull_days=DAYS)
     assert limit is not None

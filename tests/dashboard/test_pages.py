@@ -7,6 +7,7 @@ from contextlib import nullcontext
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -33,6 +34,7 @@ def no_file(monkeypatch: pytest.MonkeyPatch) -> None:
     """No page opens a study file here."""
     for page in PAGES:
         monkeypatch.setattr(page, "open_study", lambda path: nullcontext(path))
+    monkeypatch.setattr(read, "coupon_form", lambda study, code: SimpleNamespace(in_force={}))
 
 
 def test_today_says_where_things_stand(sheet: DaySheet) -> None:
@@ -274,3 +276,8 @@ def test_working_ahead_never_fails(book: Book, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(app_module, "open_study", refuse)
     app_module.work_ahead(book)
     assert not book.estimating.locked()
+
+
+def test_a_typed_code_is_quoted() -> None:
+    """Signs in a mistyped code do not change the address."""
+    assert read.open_coupon(1, None, "A7K4&M#x") == "/read?code=A7K4%26M%23x"
