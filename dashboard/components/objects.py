@@ -56,7 +56,11 @@ COLUMNS = (
 )
 
 
-def objects_table(states: Sequence[DisplayState], *, caption: str) -> html.Div:
+SHORT = tuple(column for column in COLUMNS if column.key in ("object", "by", "why", "location"))
+"""Where the state stands in the head and little room is left."""
+
+
+def objects_table(states: Sequence[DisplayState], *, caption: str, columns: Sequence[Column] = COLUMNS) -> html.Div:
     """Objects, one a line, in the order given."""
     rows = [
         {
@@ -72,7 +76,7 @@ def objects_table(states: Sequence[DisplayState], *, caption: str) -> html.Div:
         }
         for state in states
     ]
-    return table(COLUMNS, rows, caption=caption)
+    return table(columns, rows, caption=caption)
 
 
 def basis_words(basis: str) -> str:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
+from urllib.parse import urlencode
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import choice_field, text_field
 from dashboard.components.messages import empty, refused
 from dashboard.components.objects import counted, object_link, objects_table
-from study.commands.display import may, standings
+from study.commands.display import may
 from study.commands.grounds import Standings
 from study.commands.opening import open_study
 from study.errors import DwellbookError
@@ -42,6 +43,13 @@ class Wanted:
     location: str = ""
     pairing: str = ""
     state: str = ""
+    leaf: int = 0
+
+    def address(self, **changed: Any) -> str:
+        """The address of the list so filtered; turned to its first leaf unless another is named."""
+        asked = {**asdict(self), "leaf": 0, **changed}
+        query = urlencode({name: value for name, value in asked.items() if value})
+        return f"/display?{query}" if query else "/display"
 
 
 def chosen(now: Standings, wanted: Wanted) -> list[DisplayState]:
@@ -87,7 +95,7 @@ def shelf(now: Standings, wanted: Wanted) -> list[Any]:
     return [
         may_form(),
         html.Section(
-            [html.H2("Objects"), filters(now, wanted), html.Div(leaf(chosen(now, wanted), 0), id="on-show")],
+            [html.H2("Objects"), filters(now, wanted), html.Div(leaf(chosen(now, wanted), wanted), id="on-show")],
         ),
     ]
 
@@ -97,35 +105,31 @@ def filters(now: Standings, wanted: Wanted) -> html.Div:
     places = sorted({state.display.location for state in now.states})
     keys = sorted({key for s in now.states for key in (s.display.object_pairing, s.display.support_pairing)})
     fields = [
-        text_field("find-text", "Find", "object, location, lot, name or reason", value=wanted.text, debounce=250),
+        text_field("find-text", "Find", "object, place, lot or name; then Enter", value=wanted.text, debounce=True),
         choice_field("find-location", "Location", [(p, p) for p in places], value=wanted.location or None),
         choice_field("find-pairing", "Pairing", [(k, k) for k in keys], value=wanted.pairing or None),
         choice_field("find-state", "State", STATE_CHOICES[1:], placeholder="all on show", value=wanted.state or None),
     ]
-    return html.Div(fields, className="row filters")
+    return html.Div([*fields, dcc.Store(id="found-now", data=wanted.address())], className="row filters")
 
 
-def leaf(states: Sequence[DisplayState], number: int) -> list[Any]:
+def leaf(states: Sequence[DisplayState], wanted: Wanted) -> list[Any]:
     """One leaf of the list, with the way to the others."""
     if not states:
         return [empty("No object meets these filters.", "Clear a filter to see more.")]
-    start = min(number * LEAF, (len(states) - 1) // LEAF * LEAF)
+    start = min(max(wanted.leaf, 0) * LEAF, (len(states) - 1) // LEAF * LEAF)
     part = states[start : start + LEAF]
     turn: list[Any] = []
     if len(states) > LEAF:
         turn = [html.Span(f"{start + 1} to {start + len(part)} of {len(states)}, the most urgent first")]
         if start:
-            turn.append(_turn("Earlier", start // LEAF - 1))
+            turn.append(dcc.Link("Earlier", href=wanted.address(leaf=start // LEAF - 1)))
         if start + len(part) < len(states):
-            turn.append(_turn("Further", start // LEAF + 1))
+            turn.append(dcc.Link("Further", href=wanted.address(leaf=start // LEAF + 1)))
     else:
         turn = [html.Span("1 object" if len(states) == 1 else f"{len(states)} objects, the most urgent first")]
     head = html.Div(turn, className="turn quiet", role="status")
     return [head, objects_table(part, caption="Objects by urgency")]
-
-
-def _turn(words: str, to: int) -> html.Button:
-    return html.Button(words, id={"part": "leaf", "to": to}, className="second")
 
 
 def may_form(object_number: str = "") -> html.Div:
@@ -175,30 +179,21 @@ def may_said(book: Book, object_number: str | None, until: str | None) -> html.D
 
 
 def register(app: Dash, book: Book) -> None:
-    """Filtering and turning leaves, and the question."""
+    """Filtering, and the question."""
 
     @app.callback(
-        Output("on-show", "children"),
+        Output("go", "href", allow_duplicate=True),
         Input("find-text", "value"),
         Input("find-location", "value"),
         Input("find-pairing", "value"),
         Input("find-state", "value"),
-        Input({"part": "leaf", "to": ALL}, "n_clicks"),
+        State("found-now", "data"),
         prevent_initial_call=True,
     )
-    def show(
-        text: str | None, location: str | None, pairing: str | None, state: str | None, turned: list[int | None]
-    ) -> Any:
-        by = ctx.triggered_id
-        if isinstance(by, dict) and not any(turned):
-            return no_update  # the buttons have only just come, nobody pressed one
-        number = by["to"] if isinstance(by, dict) else 0
+    def find(text: str | None, location: str | None, pairing: str | None, state: str | None, now: str) -> Any:
+        # The list comes as a page of its own: replacing a few thousand parts in place takes the browser ten seconds.
         wanted = Wanted((text or "").strip(), location or "", pairing or "", state or "")
-        try:
-            with open_study(book.study_file) as study:
-                return leaf(chosen(standings(study, on=book.today()), wanted), number)
-        except DwellbookError as error:
-            return refused(error)
+        return wanted.address() if wanted.address() != now else no_update
 
     @app.callback(
         Output("may-said", "children"),

@@ -21,8 +21,8 @@ from study.commands.opening import open_study
 from study.errors import DwellbookError
 from study.model.display import DisplayState
 
-MOST = 300
-"""Objects on one walking list; a longer walk is divided by location."""
+MOST = 150
+"""Objects on one sheet of a walk; a longer walk has several."""
 FALLING = ("loose", "fallen")
 
 
@@ -72,11 +72,13 @@ def _natural(name: str) -> list[tuple[int, str]]:
     return [(int(part), "") if part.isdigit() else (-1, part.lower()) for part in name.split()]
 
 
-def walk(states: Sequence[DisplayState], *, today: str, heading: str) -> list[Any]:
+def walk(states: Sequence[DisplayState], *, today: str, heading: str, sheet: int = 0, address: str = "") -> list[Any]:
     """The list with a mark for each object, and what the marks are for."""
     if not states:
         return [empty("Objects on show there will stand here.", "Choose another location."), _back()]
-    part = states[:MOST]
+    sheets = -(-len(states) // MOST)
+    sheet = min(sheet, sheets - 1)
+    part = states[sheet * MOST : (sheet + 1) * MOST]
     columns = (
         Column("object", "Object", tight=True),
         Column("location", "Location"),
@@ -96,7 +98,11 @@ def walk(states: Sequence[DisplayState], *, today: str, heading: str) -> list[An
         }
         for state in part
     ]
-    more = [html.P(f"The first {MOST} of {len(states)}; walk by location to see all.")] if len(states) > MOST else []
+    more: list[Any] = []
+    if sheets > 1:
+        others = [dcc.Link(str(n + 1), href=f"{address}&leaf={n}") for n in range(sheets) if n != sheet]
+        turn: list[Any] = [part for link in others for part in (" ", link)]
+        more = [html.P([f"Sheet {sheet + 1} of {sheets}, {len(states)} objects in all; the others:", *turn])]
     form = html.Div(
         [
             html.H2("What was found"),

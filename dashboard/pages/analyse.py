@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import quote
 
@@ -9,6 +10,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
+from dashboard.components.beside import coupons_why, never_deciding, on_record
 from dashboard.components.cautions import cautions
 from dashboard.components.frame import frame
 from dashboard.components.graph import graph
@@ -18,6 +20,7 @@ from dashboard.components.tables import Column, table
 from study.commands.analyse import analyse_all, analyse_one
 from study.commands.estimates import Analysed
 from study.commands.opening import open_study
+from study.commands.shelf import remarks
 from study.errors import DwellbookError
 from study.model.estimate import Estimate, PairingEstimate
 from study.model.units import percent
@@ -35,7 +38,8 @@ def layout(book: Book, pairing: str = "", criterion: str = "", **_: str) -> html
     if pairing:
         with open_study(book.study_file) as study:
             analysed = analyse_one(study, pairing)
-        return one_pairing(book, analysed, criterion)
+            told = remarks(study, analysed.evidence.pairing.key)
+        return one_pairing(book, analysed, criterion, told=told)
     with open_study(book.study_file):
         pass  # a file that is no study is refused before anything is worked out
     return frame(book, active=NAME, title="Pairings", status=WORKING, work=[waiting("all-pairings")])
@@ -107,7 +111,7 @@ def matrix(found: list[Analysed]) -> html.Div:
     return table(columns, rows, caption="Maximum display duration of each adhesive on each surface")
 
 
-def one_pairing(book: Book, analysed: Analysed, criterion: str) -> html.Div:
+def one_pairing(book: Book, analysed: Analysed, criterion: str, *, told: Sequence[str] = ()) -> html.Div:
     """One pairing: its ribbon, then the figures of the chosen criterion."""
     pairing, estimate = analysed.evidence.pairing, analysed.estimate
     chosen = choose(estimate, criterion)
@@ -127,8 +131,10 @@ def one_pairing(book: Book, analysed: Analysed, criterion: str) -> html.Div:
             dcc.Store(id="page-scheme"),
             dcc.Store(id="drawn", data={"pairing": analysed.evidence.key, "criterion": chosen.criterion}),
             html.Section([html.H2("What each pull showed"), pulls_shown(estimate, chosen)]),
+            never_deciding(chosen),
+            coupons_why(chosen),
         ]
-    work.append(cautions())
+    work += [on_record(told), cautions()]
     status = f"{evidence_line(estimate.duration)}. {estimate.duration.why}"
     return frame(book, active=NAME, title=pairing.title, status=status, work=work)
 
@@ -215,7 +221,8 @@ def figures_shown(analysed: Analysed, criterion: str, *, scheme: Scheme) -> list
             key="share",
             title="Acceptable share against dwell",
             words="Steps: no shape assumed; a dotted box is where the share fell, at some time between two pulls. "
-            f"Wash: its band at {percent(duration.confidence)} confidence. "
+            f"Wash: its band at {percent(duration.confidence)} confidence, which assumes nothing about how the share "
+            "falls and is therefore wider than the bound in words. "
             f"Whiskers: exact lower limits at {percent(duration.confidence)} confidence, of each pull by itself. "
             "Dashed: assumed shapes, pictures only.",
         )
@@ -257,6 +264,9 @@ def register(app: Dash, book: Book) -> None:
     def draw(scheme: str | None, drawn: dict[str, str] | None) -> Any:
         if scheme not in ("light", "dark") or not drawn:
             return no_update
-        with open_study(book.study_file) as study:
-            analysed = analyse_one(study, drawn["pairing"])
+        try:
+            with open_study(book.study_file) as study:
+                analysed = analyse_one(study, drawn["pairing"])
+        except DwellbookError as error:
+            return [refused(error)]
         return figures_shown(analysed, drawn["criterion"], scheme="dark" if scheme == "dark" else "light")

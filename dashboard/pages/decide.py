@@ -43,7 +43,7 @@ from study.outputs.tables import evidence_line
 PATH, NAME = "/decide", "Decide"
 ACTS = {"issue": "", "withdraw": "", "lift": "lift-second", "carry": "carry-to"}
 """What may be done to a pairing, each with the field it needs beside name and reason."""
-TOUCHED = 50
+TOUCHED = 30
 """Touched objects listed at once; the rest stands on Today and Display."""
 PROVISIONAL = "Provisional: it rests on an assumption that the readings cannot yet confirm, and may shorten."
 
@@ -167,8 +167,8 @@ def standing_words(one: Standing) -> str:
     return f"Decision {one.decision.number} stands: {decision_words(one.decision)}."
 
 
-def one_standing(found: PairingBook) -> list[Any]:
-    """Ribbon, number, decision, every step, field evidence, the objects on it, and the acts."""
+def one_standing(found: PairingBook, *, listed: bool = True) -> list[Any]:
+    """Ribbon, number, decision, every step, field evidence and the objects on it; ``listed`` names those touched."""
     one = found.standing
     evidence, estimate = one.analysed.evidence, one.analysed.estimate
     key = quote(evidence.key, safe="")
@@ -185,7 +185,7 @@ def one_standing(found: PairingBook) -> list[Any]:
         html.Section([html.H2("What it says"), *meaning(estimate.duration)]),
         html.Section([html.H2("Decision in force"), *in_force(found)]),
         html.Section([html.H2("From objects that came off"), html.P(found.field.words)]),
-        html.Section([html.H2("Objects on show"), *objects_on(found)]),
+        html.Section([html.H2("Objects on show"), *objects_on(found, listed=listed)]),
         html.Details(
             [html.Summary("How the number was reached"), html.Ol([html.Li(s) for s in estimate.duration.steps])],
             className="steps",
@@ -217,7 +217,7 @@ def in_force(found: PairingBook) -> list[Any]:
     return told
 
 
-def objects_on(found: PairingBook) -> list[Any]:
+def objects_on(found: PairingBook, *, listed: bool) -> list[Any]:
     """How many stand on it and how, and those that changed with their days before and after."""
     key = found.standing.analysed.evidence.pairing.key
     if not found.on_show:
@@ -226,7 +226,7 @@ def objects_on(found: PairingBook) -> list[Any]:
     link = dcc.Link("Show them", href=f"/display?pairing={quote(key, safe='')}")
     walk = dcc.Link("walking list", href=f"/display?view=walk&pairing={quote(key, safe='')}")
     told: list[Any] = [html.P([f"{objects}: {counted(found.on_show)}. ", link, " · ", walk])]
-    if found.touched:
+    if found.touched and listed:
         told += touched_shown(found)
     return told
 
@@ -234,10 +234,12 @@ def objects_on(found: PairingBook) -> list[Any]:
 def touched_shown(found: PairingBook) -> list[Any]:
     """Objects that changed and wait for somebody, with what was acknowledged and what stands now."""
     number = len(found.touched)
-    some = f" The first {TOUCHED}:" if number > TOUCHED else ""
+    key = quote(found.standing.analysed.evidence.pairing.key, safe="")
+    every = dcc.Link(f"all {number}", href=f"/display?state=changed&pairing={key}")
+    some: list[Any] = [f" The first {TOUCHED}; ", every, "."] if number > TOUCHED else []
     waits = "1 object changed and waits" if number == 1 else f"{number} objects changed and wait"
     return [
-        html.P([f"{waits} to be acknowledged on ", dcc.Link("Today", href="/"), f".{some}"]),
+        html.P([f"{waits} to be acknowledged on ", dcc.Link("Today", href="/"), ".", *some]),
         changes_table(
             found.touched[:TOUCHED], found.displays.acknowledged, caption="Objects that changed with this pairing"
         ),
@@ -303,7 +305,8 @@ def acted(
     except DwellbookError as error:
         return refused(error), no_update, no_update, no_update
     shown = [saved(said), *(touched_shown(found) if found.touched else [])]
-    return shown, one_standing(found), acts(found), standing_words(found.standing)
+    # The objects touched stand in the message; once is enough.
+    return shown, one_standing(found, listed=False), acts(found), standing_words(found.standing)
 
 
 def register(app: Dash, book: Book) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from dash import Dash, dcc, html
 
@@ -30,13 +31,14 @@ def layout(
     pairing: str = "",
     state: str = "",
     text: str = "",
+    leaf: str = "",
     **_: str,
 ) -> html.Div:
     """The shelf, an entry form, a walk, or one object."""
     if object:
         return _one(book, object)
     if view == "walk":
-        return _walk(book, location, pairing)
+        return _walk(book, location, pairing, int(leaf) if leaf.isdecimal() else 0)
     with open_study(book.study_file) as study:
         now = standings(study, on=book.today())
         found = choices(study) if view == "add" else None
@@ -46,7 +48,7 @@ def layout(
         work = [*entry.paste_form(), cautions()]
     else:
         view = ""
-        wanted = shelf.Wanted(text=text, location=location, pairing=pairing, state=state)
+        wanted = shelf.Wanted(text, location, pairing, state, int(leaf) if leaf.isdecimal() else 0)
         work = [*shelf.shelf(now, wanted), cautions()]
     words = dict(VIEWS)[view] if view else "Objects on show"
     return frame(book, active=NAME, title=words, status=shelf.status_line(now), work=[views(view), *work])
@@ -81,11 +83,13 @@ def _one(book: Book, object_number: str) -> html.Div:
     return frame(book, active=NAME, title=f"Object {number}", status=one_object.status_line(found), work=work)
 
 
-def _walk(book: Book, location: str, pairing: str) -> html.Div:
+def _walk(book: Book, location: str, pairing: str, sheet: int) -> html.Div:
     states = walk.states_for(book, location=location, pairing=pairing)
     named = bool(location or pairing)
     title = walk.title(location, pairing) if named else "Walking list"
-    part = walk.walk(states, today=book.today().isoformat(), heading=title) if named else walk.choose(states)
+    address = f"{PATH}?{urlencode({'view': 'walk', 'location': location, 'pairing': pairing})}"
+    day = book.today().isoformat()
+    part = walk.walk(states, today=day, heading=title, sheet=sheet, address=address) if named else walk.choose(states)
     return frame(
         book, active=NAME, title=title, status=walk.status_line(states), work=[views("walk"), *part, cautions()]
     )

@@ -14,7 +14,7 @@ from dashboard.components.days import short_day
 from dashboard.components.fields import name_field
 from dashboard.components.frame import frame
 from dashboard.components.messages import empty, refused, saved, with_refusals
-from dashboard.components.objects import changes_table, objects_table
+from dashboard.components.objects import SHORT, changes_table, objects_table
 from dashboard.components.tables import Column, table
 from study.commands.display import acknowledge
 from study.commands.opening import open_study
@@ -133,7 +133,7 @@ def coming_off(sheet: DaySheet) -> list[Any]:
             shown += [
                 html.H3(f"{words}: {len(found)}"),
                 *_rest(len(found), f"/display?state={state}"),
-                objects_table(found[:LINES], caption=f"Objects {state}"),
+                objects_table(found[:LINES], caption=f"Objects {state}", columns=SHORT),
             ]
     return [*shown, walk]
 

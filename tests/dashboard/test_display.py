@@ -41,7 +41,7 @@ def test_the_shelf_is_counted_and_ordered_by_urgency(displays: Standings, said: 
     assert shelf.status_line(displays) == ("5 objects on show: 1 stopped, 1 overdue, 1 due, 1 no evidence, 1 within.")
     found = shelf.chosen(displays, shelf.Wanted())
     assert [state.state for state in found] == ["stopped", "overdue", "due", "no evidence", "within"]
-    assert "1\u2009Feb\u20092026" in said(shelf.leaf(found, 0))
+    assert "1\u2009Feb\u20092026" in said(shelf.leaf(found, shelf.Wanted()))
 
 
 @pytest.mark.parametrize(("wanted", "numbers"), [
@@ -60,13 +60,16 @@ def test_filters_narrow_the_shelf(displays: Standings, wanted: shelf.Wanted, num
 def test_a_long_shelf_is_paged(displays: Standings, said: Said) -> None:
     """Two hundred at once, with the way to the others; a leaf that no longer exists is the last one."""
     many = [displays.states[0]] * 450
-    first, second, last = (said(shelf.leaf(many, number)) for number in (0, 1, 99))
+    first, second, last = (said(shelf.leaf(many, shelf.Wanted(leaf=number))) for number in (0, 1, 99))
     assert "1 to 200 of 450" in first
     assert "Earlier" not in first
     assert "Earlier" in second
     assert "Further" in second
     assert "401 to 450 of 450" in last
     assert "Further" not in last
+    wanted = shelf.Wanted(text="a b", state="no evidence", leaf=1)
+    assert wanted.address(leaf=2) == "/display?text=a+b&state=no+evidence&leaf=2"
+    assert shelf.Wanted(leaf=3).address() == "/display"
 
 
 def test_an_empty_shelf_says_how_to_begin(displays: Standings, said: Said) -> None:
@@ -74,7 +77,7 @@ def test_an_empty_shelf_says_how_to_begin(displays: Standings, said: Said) -> No
     none = replace(displays, states=())
     assert shelf.status_line(none) == "No object is on show."
     assert "Add an object" in said(shelf.shelf(none, shelf.Wanted()))
-    assert "Clear a filter" in said(shelf.leaf([], 0))
+    assert "Clear a filter" in said(shelf.leaf([], shelf.Wanted()))
 
 
 def test_may_it_stay_is_answered_in_words(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
@@ -208,7 +211,9 @@ def test_walks_are_chosen_and_walked(displays: Standings, said: Said) -> None:
     shown = said(walk.walk(places, today="2026-03-02", heading="Case 2"))
     assert "fallen" in shown
     assert "Record what is marked" in shown
-    assert f"The first {walk.MOST} of 301" in said(walk.walk([state] * 301, today="", heading=""))
+    long = walk.walk([state] * 301, today="", heading="", sheet=1, address="/display?view=walk&pairing=P01")
+    assert "Sheet 2 of 3, 301 objects in all" in said(long)
+    assert "/display?view=walk&pairing=P01&leaf=2" in str(long)
     assert walk.status_line([]) == "No object is on show there."
 
 
