@@ -342,6 +342,35 @@ def decide(study: Study, on: date, pairings: str, why: str) -> None:
         study.act("decide", on, CONSERVATOR, pairing=pairing, why=why)
 
 
+DISPLAYS = [
+    # object, location, lot, pairing at the object, at the support, environment, load, placed on
+    ("EW-014", "Case 1", "A-1", "P03", "P01", "gallery-lit", "2", "2026-04-20"),
+    ("EW-022", "Case 1", "A-1", "P03", "P01", "gallery-lit", "1.5", "2026-05-25"),
+    ("EW-023", "Case 1", "A-1", "P03", "P01", "gallery-lit", "1.5", "2026-05-25"),
+    ("EW-031", "Case 2", "A-1", "P03", "P01", "gallery-lit", "2", "2026-09-01"),
+    ("EW-032", "Case 2", "A-1", "P03", "P01", "gallery-lit", "5", "2026-09-01"),
+    ("EW-040", "Case 2", "B-1", "P03", "P01", "gallery-lit", "2", "2026-09-01"),
+    ("GL-003", "Case 3", "S-1", "P07", "P05", "gallery-lit", "1", "2025-09-05"),
+    ("GL-007", "Case 3", "S-1", "P07", "P05", "gallery-lit", "1", "2025-11-10"),
+    ("GL-008", "Case 3", "S-1", "P07", "P05", "gallery-lit", "1", "2026-02-16"),
+    ("GL-011", "Case 4", "S-1", "P07", "P05", "gallery-lit", "2", "2026-06-08"),
+    ("EW-050", "Case 4", "A-1", "P03", "P02", "gallery-lit", "2", "2026-06-08"),
+]
+
+
+def put_on_display(study: Study) -> None:
+    """Objects standing on what the study found, one of them taken down again, clean."""
+    heads = ("object", "location", "lot", "object_pairing", "support_pairing", "environment", "load_n", "placed_on")
+    rows = [dict(zip(heads, row, strict=True)) for row in DISPLAYS]
+    fixed = {"dots": "3", "dot_diameter_mm": "8", "placed_by": TECHNICIAN}
+    write_csv("displays.csv", [row | fixed for row in rows])
+    study.act("display", date(2026, 9, 2), TECHNICIAN, file="displays.csv")
+    study.act(
+        "remove", date(2026, 10, 12), TECHNICIAN, object="GL-011", residue="1", pattern="AF", side="object",
+        force="felt easy", tool="thread", note="Lent to a school; nothing seen with the bare eye.",
+    )  # fmt: skip
+
+
 def write_story(study: Study) -> None:
     """The acts in order of time, as the demo plays them."""
     lines = [
@@ -380,8 +409,8 @@ def main() -> None:
         text="Lamp out from 7 to 16 May 2024, found at the weekly round; dose lower by about 3 600 lx h.",
     )  # fmt: skip
     study.act(
-        "status", date(2025, 3, 28), CONSERVATOR, adhesive="gel-a", status="reformulated",
-        why="The supplier's letter says that the recipe changed with lot B-1; results stay with formulation 1.",
+        "status", date(2025, 3, 28), CONSERVATOR, adhesive="gel-a", status="discontinued",
+        why="The supplier's letter ends lot A-1 and its recipe; gel B succeeds it. Results stay with formulation 1.",
     )  # fmt: skip
     code, force = study.mistyped
     study.act(
@@ -390,6 +419,7 @@ def main() -> None:
     )  # fmt: skip
     decide(study, date(2025, 3, 24), "P01 P02 P03 P05", "Decision planned at 24 months.")
     decide(study, date(2026, 3, 23), "P01 P03 P05 P06 P07 P08 P10", "Decision planned at 36 months.")
+    put_on_display(study)
     write_story(study)
 
 

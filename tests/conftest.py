@@ -68,11 +68,11 @@ def study(study_path: Path) -> Iterator[StudyFile]:
 
 @pytest.fixture(scope="session")
 def demo_master(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo study, written once a run."""
+    """The demo study without its objects on show, written once a run."""
     from study.cli.demo import write_demo
 
     path = tmp_path_factory.mktemp("demo") / "demo.sqlite"
-    write_demo(path)
+    write_demo(path, leave_out=("display", "remove"))
     return path
 
 

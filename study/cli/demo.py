@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Collection
 from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any
@@ -35,8 +36,14 @@ def demo(
         serve_study(file, port=port, on=on)
 
 
-def write_demo(file: Path) -> date:
-    """Write the demo study to ``file`` and give the day it takes for today. A demo that lies there is replaced."""
+def write_demo(file: Path, *, leave_out: Collection[str] = ()) -> date:
+    """Write the demo study to ``file`` and give the day it takes for today. A demo that lies there is replaced.
+
+    Parameters
+    ----------
+    leave_out : collection of str
+        Kinds of acts not to play, such as "display".
+    """
     from study.commands.opening import begin_study, open_study
     from study.resources import folder
 
@@ -46,7 +53,8 @@ def write_demo(file: Path) -> date:
     begin_study(file, institution=story["institution"], signature=_sign(story["begun"]), note=story["note"])
     with open_study(file) as study:
         for act in story["acts"]:
-            _play(study, act, data)
+            if act["do"] not in leave_out:
+                _play(study, act, data)
     return date.fromisoformat(str(story["today"]))
 
 
@@ -69,7 +77,7 @@ def _sign(act: dict[str, Any]) -> Any:
 
 def _play(study: Any, act: dict[str, Any], data: Path) -> None:
     """One act of the story, by the same use case that the command line and the pages call."""
-    from study.commands import decide, pull, read, register
+    from study.commands import decide, display, pull, read, register
 
     signature = _sign(act)
     do, day = act["do"], signature.at.date()
@@ -87,6 +95,11 @@ def _play(study: Any, act: dict[str, Any], data: Path) -> None:
         register.add_note(
             study, about=act["about"], subject=act["subject"], text=act["text"], on=day, signature=signature
         )
+    elif do == "display":
+        display.import_displays(study, data / act["file"], signature=signature)
+    elif do == "remove":
+        found = {name: act[name] for name in ("residue", "pattern", "side", "force", "tool", "note")}
+        display.record_removal(study, act["object"], on=day, harm=False, **found, signature=signature)
     elif do == "decide":
         decide.issue_decision(study, act["pairing"], signature=signature, on=day)
     else:

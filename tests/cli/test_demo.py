@@ -5,11 +5,14 @@ from __future__ import annotations
 import importlib.util
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from study.cli.demo import write_demo
+from study.commands.display import standings
+from study.commands.opening import open_study
 from study.errors import NotPossible
 from study.resources import folder
 
@@ -27,6 +30,9 @@ def test_the_demo_prints_every_pairing_and_ends(tmp_path: Path) -> None:
     assert (tmp_path / "dwellbook-demo.sqlite").is_file()
     for words in ("P01", "P13", "supported", "provisional", "not shown", "stopped", "invented", "earthquake"):
         assert words in done.stdout
+    with open_study(tmp_path / "dwellbook-demo.sqlite") as study:
+        states = {state.state for state in standings(study, on=date(2026, 11, 24)).states}
+    assert states == {"within", "due", "overdue", "no evidence", "removed"}
 
 
 def test_a_real_study_is_never_replaced_by_the_demo(study_path: Path) -> None:
