@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -66,6 +66,20 @@ def coupon_verdict(
         stop,
         f"{words}, {side} (unacceptable {relation} {with_unit(limit, criterion.unit)})",
     )
+
+
+def look_verdicts(history: CouponHistory, *, criterion: Criterion, limit: float | None) -> list[tuple[float, Verdict]]:
+    """The verdict of each look in place, and of the colour after removal, with its dwell [d], earliest first."""
+    seen = list(history.looks)
+    if "colour_after" in history.readings:
+        seen.append((history.dwell_days, history.readings["colour_after"]))
+    found = []
+    for dwell, look in seen:
+        at_the_time = replace(history, readings={**history.readings, "colour_after": look})
+        verdict = coupon_verdict(at_the_time, criterion=criterion, limit=limit, faces_object=False)
+        if verdict is not None:
+            found.append((dwell, verdict))
+    return found
 
 
 def _beyond(lower: float, upper: float, strict: tuple[bool, bool], limit: float, direction: str) -> bool | None:

@@ -7,11 +7,12 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from study.analysis.acceptance import coupon_verdict
+from study.analysis.acceptance import coupon_verdict, look_verdicts
 from study.analysis.tolerance import share_lower
 from study.model.coupon import EVIDENCE_ROLES
 from study.model.estimate import Observation, PullCount
 from study.model.protocol import Criterion, Protocol
+from study.model.pull import IN_PLACE
 from study.model.reading import CouponHistory
 
 RELEASED = "released by itself"
@@ -39,7 +40,9 @@ def judged_histories(
     for history in histories:
         if history.role not in EVIDENCE_ROLES:
             continue
-        if criterion.release_counts and history.pull_kind == RELEASED:
+        if history.pull_kind == IN_PLACE and criterion.looks != "in place":
+            carries = False
+        elif criterion.release_counts and history.pull_kind == RELEASED:
             # Whatever it was destined to, it let go: nobody has to tilt it to know that it does not hold.
             carries = True
         elif criterion.tests:
@@ -85,7 +88,29 @@ def observations(
     return tuple(_observation(history, criterion, limits.get(history.lot), faces_object) for history in histories)
 
 
+def _seen_in_place(history: CouponHistory, criterion: Criterion, limit: float | None) -> Observation:
+    """A coupon looked at again and again: the last acceptable look before the first unacceptable one."""
+    after, by, words, stop = 0.0, math.inf, [], False
+    value = math.nan
+    for dwell, verdict in look_verdicts(history, criterion=criterion, limit=limit):
+        words.append(f"at {dwell:g} d {verdict.why}")
+        stop |= verdict.stop and not history.stop_lifted
+        value = verdict.lower
+        if verdict.unacceptable:
+            by = dwell
+            break
+        after = dwell
+    unacceptable = True if math.isfinite(by) else False if after > 0 else None
+    return Observation(
+        code=history.code, set_key=history.set_key, pull_group=history.pull_group,
+        dwell_days=by if unacceptable else after, lower=value, upper=value, unacceptable=unacceptable, stop=stop,
+        after_days=after, by_days=by, why="; ".join(words) or "no colour was read before placing", lot=history.lot,
+    )  # fmt: skip
+
+
 def _observation(history: CouponHistory, criterion: Criterion, limit: float | None, faces_object: bool) -> Observation:
+    if criterion.looks == "in place" and history.looks and criterion.quantity == "discoloration":
+        return _seen_in_place(history, criterion, limit)
     verdict = coupon_verdict(history, criterion=criterion, limit=limit, faces_object=faces_object)
     lower, upper, stop = math.nan, math.nan, False
     unacceptable: bool | None = None

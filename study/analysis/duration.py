@@ -233,7 +233,8 @@ def _steps(
         f"The rule: at most {share} of coupons may be unacceptable, shown with {sure} confidence, for each criterion "
         "on its own. The criterion that allows the least decides."
     ]
-    steps += [_criterion_step(c, rule) for c in capped]
+    told: set[str] = set()
+    steps += [_criterion_step(c, rule, told) for c in capped]
     if outcome == STOPPED:
         steps.append(f"Stopped. {why} Only a recorded act by a second person can lift a stop.")
     elif days is None:
@@ -250,7 +251,7 @@ def _steps(
     return tuple(steps)
 
 
-def _criterion_step(capped: Capped, rule: Rule) -> str:
+def _criterion_step(capped: Capped, rule: Rule, told: set[str]) -> str:
     estimate = capped.estimate
     limit = (
         f", unacceptable {estimate.unacceptable} {with_unit(estimate.limit, estimate.unit)}"
@@ -269,10 +270,12 @@ def _criterion_step(capped: Capped, rule: Rule) -> str:
         )
     if (decline is None or decline.adequate is False) and verdicts is not None and verdicts.day_share is not None:
         how = "every possible outcome weighed" if verdicts.exact else "by seeded simulation, rounded down to two digits"
-        text += (
+        compared = (
             f" The verdicts were compared with studies of the same pulls in which {percent(verdicts.day_share)} of the "
             f"scatter is shared by a pull's coupons ({how}), taking it that the risk does not fall with dwell."
         )
+        text += " The verdicts were compared in the same way as above." if compared in told else compared
+        told.add(compared)
     if capped.days is not None and capped.cap_days is not None and capped.capped:
         text += f" Held at {capped.days:g} d: the last pull with at least {rule.minimum_coupons} coupons read"
         text += f" is at {capped.cap_days:g} d."

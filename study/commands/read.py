@@ -85,6 +85,9 @@ _LABELS = {
     "L_after": ("L* after", "same spot, after removal"),
     "a_after": ("a* after", ""),
     "b_after": ("b* after", ""),
+    "L_look": ("L* in place", "same spot, while it stays placed"),
+    "a_look": ("a* in place", ""),
+    "b_look": ("b* in place", ""),
     "hold_angle_deg": ("Hold angle", "tilt at release from horizontal; >90 if it held at 90°"),
 }
 _FORCE_UNITS = {
@@ -164,7 +167,7 @@ def _correct(study: StudyFile, code: str, kind: str, value: str, signature: Sign
             f"{code} has no {kind} to correct.", f"In force are: {known}. Enter a new one with read enter."
         )
     old = in_force[kind]
-    cells = {"coupon": code, "read_on": old.read_on.isoformat(), **_cells_of(kind, value)}
+    cells = {"coupon": code, "read_on": old.read_on.isoformat(), **_cells_of(old.kind, value)}
     readable = _readable(study)
     coupon = readable[code]
     others = [already for already in coupon.already if already != kind]
@@ -275,6 +278,7 @@ def _readable(study: StudyFile) -> dict[str, ReadableCoupon]:
             quantities=protocol.quantities(coupon.test, blank=coupon_set.role == "blank"),
             force_per=protocol.method(coupon.test).force_per or "",
             already=read.get(code, ()),
+            in_place=protocol.seen_in_place,
         )
     return known
 

@@ -22,7 +22,7 @@ from study.intake.coupon_file import parse_code
 from study.intake.table_file import Row, Table
 from study.model.protocol import Quantity
 from study.model.pull import GONE_KINDS, PullEvent
-from study.model.reading import Reading
+from study.model.reading import REPEATED, Reading
 from study.model.units import plain
 
 Taken = TypeVar("Taken")
@@ -34,6 +34,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "residue_grade": ("residue_grade",),
     "colour_before": ("L_before", "a_before", "b_before"),
     "colour_after": ("L_after", "a_after", "b_after"),
+    "colour_look": ("L_look", "a_look", "b_look"),
     "hold_angle": ("hold_angle_deg",),
 }
 """Columns by reading kind; the first names the reading, the rest complete it."""
@@ -51,14 +52,15 @@ class ReadableCoupon:
     force_per: str
     """dot or width; empty where no force is read."""
     already: Collection[str]
-    """Kinds already in force."""
+    """Kinds already in force; looks in place by kind and day."""
+    in_place: bool = False
+    """Whether its protocol has colours read in place."""
 
 
 def kinds_of(quantities: Collection[Quantity]) -> tuple[str, ...]:
     """Reading kinds that a coupon's quantities ask for; a discoloration is two colours."""
-    return tuple(
-        kind for kind in COLUMNS if kind in quantities or (kind[:6] == "colour" and "discoloration" in quantities)
-    )
+    colours = ("colour_before", "colour_after") if "discoloration" in quantities else ()
+    return tuple(kind for kind in COLUMNS if kind in quantities or kind in colours)
 
 
 def parse_readings(table: Table, *, known: Mapping[str, ReadableCoupon], today: date) -> list[Reading]:
@@ -75,7 +77,8 @@ def parse_readings(table: Table, *, known: Mapping[str, ReadableCoupon], today: 
     for row in table.rows:
         found = _row_readings(row, known, today, problems)
         for reading in found:
-            earlier = seen.setdefault((reading.code, reading.kind), row.number)
+            place = f"{reading.kind} {reading.read_on}" if reading.kind in REPEATED else reading.kind
+            earlier = seen.setdefault((reading.code, place), row.number)
             if earlier != row.number:
                 column = COLUMNS[reading.kind][0]
                 what = f"is read in row {earlier} already."
@@ -102,12 +105,13 @@ def _row_readings(row: Row, known: Mapping[str, ReadableCoupon], today: date, pr
     readings = []
     for kind in given:
         column = COLUMNS[kind][0]
-        if kind not in kinds_of(coupon.quantities):
-            asked = ", ".join(kinds_of(coupon.quantities))
+        allowed = kinds_of(coupon.quantities) + (REPEATED if coupon.in_place else ())
+        if kind not in allowed:
+            asked = ", ".join(allowed)
             problems.append(
                 row.problem(column, f"is not read on this coupon, whose test asks for {asked}.", "Check the code.")
             )
-        elif kind in coupon.already:
+        elif (f"{kind} {read_on}" if kind in REPEATED else kind) in coupon.already:
             problems.append(row.problem(column, "is in the study already.", "Correct it with: dwellbook read correct."))
         else:
             # A colour before was read at the same spot before placing, whatever day the row was written.
@@ -128,6 +132,12 @@ def _state_problems(
 ) -> list[Problem]:
     if all(kind == "colour_before" for kind in given):
         return []
+    if all(kind in ("colour_before", *REPEATED) for kind in given):
+        return _look_problems(row, coupon, read_on, today)
+    if any(kind in REPEATED for kind in given):
+        return [
+            row.problem(COLUMNS["colour_look"][0], "stands beside readings after the pull.", "Give it its own row.")
+        ]
     if coupon.pulled is None:
         return [row.problem("coupon", "was never pulled.", "Record its pull first: dwellbook pull record.")]
     if coupon.pulled.kind in GONE_KINDS:
@@ -143,6 +153,14 @@ def _state_problems(
     if read_on > today:
         return [row.problem("read_on", f"lies after {today}.", "Check the year.")]
     return []
+
+
+def _look_problems(row: Row, coupon: ReadableCoupon, read_on: date, today: date) -> list[Problem]:
+    last = min(today, coupon.pulled.on) if coupon.pulled else today
+    if coupon.placed_on < read_on <= last:
+        return []
+    what = f"is not a day in place: after {coupon.placed_on}, up to {last}."
+    return [row.problem("read_on", what, "Give the day of the look; a colour after removal has columns of its own.")]
 
 
 def _reading(row: Row, kind: str, code: str, read_on: date, force_per: str, problems: list[Problem]) -> Reading | None:

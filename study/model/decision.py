@@ -33,6 +33,7 @@ def _row(history: CouponHistory) -> str:
         [
             history.code, history.set_key, history.role, history.test, history.lot, history.pull_kind,
             history.pull_group, history.planned_group, history.dwell_days, history.last_seen_days, readings,
+            *([[[dwell, list(look.lab or ())] for dwell, look in history.looks]] if history.looks else []),
             *(["stop lifted"] if history.stop_lifted else []),
         ]
     )  # fmt: skip

@@ -229,6 +229,11 @@ class Protocol(Plain):
         found = next(entry for entry in self.tests if entry.method == test)
         return tuple(quantity for key in (found.method, *found.then_read) for quantity in self.method(key).reads)
 
+    @property
+    def seen_in_place(self) -> bool:
+        """Whether a colour may be read while the coupon stays in its placement."""
+        return any(c.quantity == "discoloration" and c.looks == "in place" for c in self.criteria)
+
     def text(self) -> str:
         """The whole protocol as indented JSON with keys in order: what a study freezes."""
         return json.dumps(self.model_dump(mode="json"), indent=1, sort_keys=True, ensure_ascii=False)

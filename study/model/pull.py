@@ -13,6 +13,8 @@ from study.model.protocol import Schedule, ScheduledPull
 PULL_KINDS = ("pulled", "pulled in error", "released by itself", "lost", "damaged")
 """How a coupon leaves its placement. Pulled in error keeps its reading at its true age."""
 READABLE_KINDS = ("pulled", "pulled in error")
+IN_PLACE = "in place"
+"""Not pulled yet: known only by looks."""
 GONE_KINDS = ("lost", "damaged")
 """Coupons that can tell nothing any more."""
 

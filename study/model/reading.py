@@ -6,8 +6,13 @@ import math
 from dataclasses import dataclass, field
 from datetime import date
 
-READING_KINDS = ("removal_force", "failure_pattern", "residue_grade", "colour_before", "colour_after", "hold_angle")
-"""What one reading row can be; ΔE*00 is worked out from colour_before and colour_after of the same spot."""
+READING_KINDS = (
+    "removal_force", "failure_pattern", "residue_grade", "colour_before", "colour_after", "colour_look", "hold_angle",
+)  # fmt: skip
+"""What one reading row can be; ΔE*00 is worked out from colour_before and a later colour of the same spot.
+
+A colour_look is taken in place, through the glass or at the rim, and may be repeated on other days."""
+REPEATED = ("colour_look",)
 
 
 @dataclass(frozen=True)
@@ -59,5 +64,7 @@ class CouponHistory:
     """For self-release: the last dwell at which it was seen holding."""
     readings: dict[str, Reading] = field(default_factory=dict)
     """By kind; at most one in force of each."""
+    looks: tuple[tuple[float, Reading], ...] = ()
+    """Colours seen in place, each with its dwell [d], earliest first."""
     stop_lifted: bool = False
     """A recorded act by two people lifted the stop this coupon caused; it stays unacceptable."""

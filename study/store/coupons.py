@@ -9,8 +9,8 @@ from typing import Any
 
 from study.model.coupon import ALL_CODES, EVIDENCE_ROLES, Coupon, coupon_code
 from study.model.protocol import Protocol
-from study.model.pull import pull_group
-from study.model.reading import CouponHistory, Reading
+from study.model.pull import IN_PLACE, pull_group
+from study.model.reading import REPEATED, CouponHistory, Reading
 from study.store.acts import fetch_lifted_coupons
 from study.store.readings import reading_of
 from study.store.study_file import StudyFile
@@ -63,7 +63,7 @@ _AS_KNOWN = "{0}.entered_change <= :change AND ({0}.superseded_change IS NULL OR
 def fetch_histories(
     study: StudyFile, protocols: dict[str, Protocol], *, change: int = ALL_CHANGES
 ) -> dict[tuple[str, str, str], list[CouponHistory]]:
-    """Coupons that have left their placement, with readings in force, by (pairing, lot, protocol digest).
+    """Coupons pulled or looked at in place, with readings in force, by (pairing, lot, protocol digest).
 
     Parameters
     ----------
@@ -74,31 +74,42 @@ def fetch_histories(
     """
     roles = ", ".join(f"'{role}'" for role in EVIDENCE_ROLES)
     readings: dict[str, dict[str, Reading]] = {}
-    for row in study.rows(f"SELECT * FROM readings r WHERE {_AS_KNOWN.format('r')}", change=change):
-        readings.setdefault(row["code"], {})[row["kind"]] = reading_of(row)
+    looks: dict[str, list[Reading]] = {}
+    for row in study.rows(f"SELECT * FROM readings r WHERE {_AS_KNOWN.format('r')} ORDER BY read_on", change=change):
+        if row["kind"] in REPEATED:
+            looks.setdefault(row["code"], []).append(reading_of(row))
+        else:
+            readings.setdefault(row["code"], {})[row["kind"]] = reading_of(row)
     rows = study.rows(
         "SELECT c.code, c.set_key, c.test, c.pull_label, s.pairing, s.lot, s.protocol_digest, s.placed_on, s.role, "
         "p.kind, p.on_date, p.last_seen_on FROM coupons c JOIN coupon_sets s ON s.key = c.set_key "
-        f"JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
+        f"LEFT JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
         f"WHERE s.role IN ({roles}) ORDER BY c.rowid",
         change=change,
     )
     lifted = fetch_lifted_coupons(study, change=change)
     found: dict[tuple[str, str, str], list[CouponHistory]] = {}
     for row in rows:
+        seen = looks.get(row["code"], [])
+        if row["kind"] is None and not seen:
+            continue  # still in its placement, and never looked at there
         key = (row["pairing"], row["lot"], row["protocol_digest"])
-        history = _history(row, protocols[row["protocol_digest"]], readings.get(row["code"], {}))
+        history = _history(row, protocols[row["protocol_digest"]], readings.get(row["code"], {}), seen)
         history = replace(history, stop_lifted=True) if history.code in lifted else history
         found.setdefault(key, []).append(history)
     return found
 
 
-def _history(row: dict[str, Any], protocol: Protocol, readings: dict[str, Reading]) -> CouponHistory:
-    placed, left = date.fromisoformat(row["placed_on"]), date.fromisoformat(row["on_date"])
+def _history(
+    row: dict[str, Any], protocol: Protocol, readings: dict[str, Reading], looks: list[Reading]
+) -> CouponHistory:
+    placed = date.fromisoformat(row["placed_on"])
+    left = date.fromisoformat(row["on_date"]) if row["kind"] else looks[-1].read_on
     seen = row["last_seen_on"]
     return CouponHistory(
         code=row["code"], set_key=row["set_key"], role=row["role"], test=row["test"], lot=row["lot"],
-        pull_kind=row["kind"], pull_group=pull_group(protocol.schedule, placed, left),
+        pull_kind=row["kind"] or IN_PLACE, pull_group=pull_group(protocol.schedule, placed, left),
+        looks=tuple((float((look.read_on - placed).days), look) for look in looks),
         planned_group=row["pull_label"], dwell_days=float((left - placed).days),
         last_seen_days=float((date.fromisoformat(seen) - placed).days) if seen else 0.0, readings=readings,
     )  # fmt: skip

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from study.model.coupon import Coupon
-from study.model.reading import Reading
+from study.model.reading import REPEATED, Reading
 from study.store.study_file import StudyFile
 
 _NUMBERED = ("removal_force", "residue_grade", "hold_angle")
@@ -55,16 +55,20 @@ def fetch_readings(study: StudyFile, code: str) -> list[tuple[Reading, dict[str,
 
 
 def fetch_in_force(study: StudyFile, code: str) -> dict[str, Reading]:
-    """The readings in force of one coupon, by kind."""
+    """The readings in force of one coupon, by kind; looks in place by kind and day."""
     rows = study.rows("SELECT * FROM readings WHERE code = :code AND superseded_change IS NULL ORDER BY id", code=code)
-    return {row["kind"]: reading_of(row) for row in rows}
+    return {_key(row): reading_of(row) for row in rows}
+
+
+def _key(row: Mapping[str, Any]) -> str:
+    return f"{row['kind']} {row['read_on']}" if row["kind"] in REPEATED else str(row["kind"])
 
 
 def fetch_kinds_read(study: StudyFile) -> dict[str, set[str]]:
-    """Which kinds are in force for each coupon that has any."""
+    """Which kinds are in force for each coupon that has any; looks in place by kind and day."""
     found: dict[str, set[str]] = {}
-    for row in study.rows("SELECT code, kind FROM readings WHERE superseded_change IS NULL"):
-        found.setdefault(row["code"], set()).add(row["kind"])
+    for row in study.rows("SELECT code, kind, read_on FROM readings WHERE superseded_change IS NULL"):
+        found.setdefault(row["code"], set()).add(_key(row))
     return found
 
 

@@ -102,14 +102,16 @@ CREATE UNIQUE INDEX one_pull_in_force ON pulls(code) WHERE superseded_change IS 
 CREATE TABLE readings (
   id INTEGER PRIMARY KEY, code TEXT NOT NULL REFERENCES coupons(code),
   kind TEXT NOT NULL CHECK (kind IN
-    ('removal_force', 'failure_pattern', 'residue_grade', 'colour_before', 'colour_after', 'hold_angle')),
+    ('removal_force', 'failure_pattern', 'residue_grade', 'colour_before', 'colour_after', 'colour_look',
+     'hold_angle')),
   read_on TEXT NOT NULL, typed TEXT NOT NULL, unit TEXT NOT NULL DEFAULT '',
   lower REAL, upper REAL, pattern TEXT NOT NULL DEFAULT '', side TEXT NOT NULL DEFAULT '',
   l_star REAL, a_star REAL, b_star REAL,
   entered_change INTEGER NOT NULL REFERENCES changes(number),
   superseded_change INTEGER REFERENCES changes(number)
 ) STRICT;
-CREATE UNIQUE INDEX one_reading_in_force ON readings(code, kind) WHERE superseded_change IS NULL;
+CREATE UNIQUE INDEX one_reading_in_force
+  ON readings(code, kind, CASE kind WHEN 'colour_look' THEN read_on ELSE '' END) WHERE superseded_change IS NULL;
 
 CREATE TABLE decisions (
   number INTEGER PRIMARY KEY, pairing TEXT NOT NULL,

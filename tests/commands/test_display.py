@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -30,11 +31,11 @@ ENTRY = {
 
 
 @pytest.fixture
-def shown(demo_path: Path, signature: Signature) -> StudyFile:
+def shown(demo_path: Path, signature: Signature) -> Iterator[StudyFile]:
     """The demo study of March 2026 with decisions for P01 and P03 and one object standing on both."""
-    study = StudyFile(demo_path)
-    display.add_display(study, ENTRY, signature=signature)
-    return study
+    with StudyFile(demo_path) as study:
+        display.add_display(study, ENTRY, signature=signature)
+        yield study
 
 
 def state_of(study: StudyFile, name: str = "2019.44", on: date = DAY) -> str:
