@@ -25,9 +25,9 @@ def pairing_link(key: str) -> dcc.Link:
     return dcc.Link(key, href=f"/decide?pairing={quote(key, safe='')}")
 
 
-def state_words(state: DisplayState) -> html.Span:
+def state_words(state: DisplayState) -> html.Span | str:
     """The state in its word; what needs somebody at once is in the one colour for harm."""
-    return html.Span(state.state, className="harm" if state.state in URGENT else "")
+    return html.Span(state.state, className="harm") if state.state in URGENT else state.state
 
 
 def remove_by(state: DisplayState) -> str:
@@ -47,7 +47,7 @@ COLUMNS = (
     Column("object", "Object", tight=True),
     Column("state", "State", tight=True),
     Column("by", "Remove by", tight=True),
-    Column("why", "Why"),
+    Column("why", "Why", quiet=True),
     Column("at_object", "At object"),
     Column("at_support", "At support"),
     Column("lot", "Lot", tight=True, spare=True),
@@ -67,7 +67,7 @@ def objects_table(states: Sequence[DisplayState], *, caption: str, columns: Sequ
             "object": object_link(state.display.object_number),
             "state": state_words(state),
             "by": remove_by(state),
-            "why": html.Span(days_said(state.why), className="quiet"),
+            "why": days_said(state.why),
             "at_object": pairing_link(state.display.object_pairing),
             "at_support": pairing_link(state.display.support_pairing),
             "lot": state.display.lot,
@@ -81,7 +81,7 @@ def objects_table(states: Sequence[DisplayState], *, caption: str, columns: Sequ
 
 def basis_words(basis: str) -> str:
     """What was acknowledged, or stands now, as it is read: "remove by 1 May 2026"."""
-    return days_said(basis) or "nothing seen yet"
+    return _unbroken(days_said(basis)) or "nothing seen yet"
 
 
 def changes_table(
@@ -95,19 +95,19 @@ def changes_table(
     columns = [
         Column("object", "Object", tight=True),
         Column("location", "Location"),
-        Column("was", "Was"),
+        Column("was", "Was", quiet=True),
         Column("now", "Is now"),
-        Column("why", "Why"),
+        Column("why", "Why", quiet=True),
     ]
     if button:
-        columns.append(Column("seen", "", tight=True))
+        columns.append(Column("seen", "Seen", tight=True))
     rows = [
         {
             "object": object_link(state.display.object_number),
             "location": state.display.location,
-            "was": html.Span(basis_words(acknowledged.get(state.display.number, "")), className="quiet"),
-            "now": html.Span(now_words(state), className="harm" if state.state in URGENT else ""),
-            "why": html.Span(days_said(state.why), className="quiet"),
+            "was": basis_words(acknowledged.get(state.display.number, "")),
+            "now": html.Span(now_words(state), className="harm") if state.state in URGENT else now_words(state),
+            "why": days_said(state.why),
             "seen": button(state) if button else None,
         }
         for state in states
@@ -117,4 +117,9 @@ def changes_table(
 
 def now_words(state: DisplayState) -> str:
     """What stands now: the day, with the state where that is more than the day says."""
-    return days_said(f"{state.basis}, {state.state}") if state.remove_by else state.state
+    return days_said(f"{state.basis}, {state.state}") if state.remove_by else _unbroken(state.state)
+
+
+def _unbroken(words: str) -> str:
+    # "no" above "evidence" in a narrow column would be read as two answers.
+    return words.replace("no evidence", "no\u00a0evidence")

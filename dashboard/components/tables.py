@@ -23,13 +23,14 @@ class Column:
     """Never broken over two lines."""
     spare: bool = False
     """Left out where the page is narrow."""
+    quiet: bool = False
+    """In quiet ink: what explains, beside what is said."""
 
     @property
     def look(self) -> str:
         """Its class in the style sheet."""
-        return " ".join(
-            word for word, wanted in (("number", self.number), ("tight", self.tight), ("spare", self.spare)) if wanted
-        )
+        looks = (("number", self.number), ("tight", self.tight), ("spare", self.spare), ("quiet", self.quiet))
+        return " ".join(word for word, wanted in looks if wanted)
 
 
 def table(columns: Sequence[Column], rows: Sequence[dict[str, Any]], *, caption: str) -> html.Div:
