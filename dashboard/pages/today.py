@@ -25,7 +25,7 @@ from study.model.pull import DuePull
 
 PATH, NAME = "/", "Today"
 STATES = ("overdue", "due", "next")
-LINES = 50
+LINES = 40
 """Lines of a list of objects on this page; the rest is one click away on Display."""
 OFF = ("stopped", "overdue", "due")
 

@@ -253,7 +253,7 @@ def test_acknowledging_needs_a_name(book: Book, sheet: DaySheet, monkeypatch: py
 
 
 def test_long_lists_of_today_lead_to_display(sheet: DaySheet, said: Said) -> None:
-    """Fifty lines stand here; the rest is one click away, already filtered."""
+    """Forty lines stand here; the rest is one click away, already filtered."""
     many = replace(sheet.displays, states=(sheet.displays.states[2],) * 120)
     shown = today.coming_off(replace(sheet, displays=many))
     assert "Overdue: 120" in said(shown)
