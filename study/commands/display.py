@@ -238,7 +238,11 @@ def record_recheck(
         raise NotPossible(f"“{after}” is not a cause.", f"Use one of: {', '.join(RECHECK_CAUSES)}.")
     if found not in RECHECK_FOUND:
         raise NotPossible(f"“{found}” is not a finding.", f"Use one of: {', '.join(RECHECK_FOUND)}.")
-    displays = [find_display(study, object_number) for object_number in object_numbers]
+    newest = {display.object_number.lower(): display for display in fetch_displays(study)}
+    missing = [name for name in object_numbers if name.strip().lower() not in newest]
+    if missing:
+        raise Unknown(f"“{missing[0]}” is not in the display register.", "Check the object number, or add it first.")
+    displays = [newest[name.strip().lower()] for name in object_numbers]
     rows = [
         {"display": display.number, "on_date": on.isoformat(), "after": after, "found": found, "note": note}
         for display in displays

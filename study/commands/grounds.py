@@ -5,6 +5,7 @@ Shared, like the memo of estimates, by the use cases of displays, decisions and 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -21,8 +22,8 @@ Grounds = dict[tuple[str, str], Ground]
 """By (pairing, lot); the lot "" stands for lots without coupons of their own."""
 
 
-def gather_grounds(study: StudyFile) -> Grounds:
-    """What stands for every pairing and lot now.
+def gather_grounds(study: StudyFile, evidences: Sequence[Evidence] | None = None) -> Grounds:
+    """What stands for every pairing and lot now; ``evidences`` as gathered already, where they were.
 
     Stops are those of the evidence itself, of the decision in force, and of harm found when an object came off.
     """
@@ -39,13 +40,14 @@ def gather_grounds(study: StudyFile) -> Grounds:
     for key, carried_to in fetch_carried(study).items():
         tested.setdefault(key, set()).update(lot.key for lot in lots.values() if lot.adhesive in carried_to)
     grounds: Grounds = {}
-    for evidence in gather_evidence(study):
+    for evidence in gather_evidence(study) if evidences is None else evidences:
         pairing = evidence.pairing
         ground = Ground(
             pairing=pairing,
             decision=decisions.get(evidence.key),
             stopped=harmed.get(pairing.key, "") or stopped_by_coupons(evidence),
             lots=frozenset(tested.get(pairing.key, ())),
+            lead_days=evidence.protocol.rule.display_lead_days,
             withdrawn_lots=withdrawn,
         )
         own = [evidence.lot] if evidence.lot else sorted(tested.get(pairing.key, ()))
@@ -115,9 +117,9 @@ class Standings:
         ]
 
 
-def display_states(study: StudyFile, *, on: date) -> Standings:
+def display_states(study: StudyFile, *, on: date, evidences: Sequence[Evidence] | None = None) -> Standings:
     """Where every display stands on a day."""
-    grounds, removals = gather_grounds(study), fetch_removals(study)
+    grounds, removals = gather_grounds(study, evidences), fetch_removals(study)
     states = [judge(display, grounds, removals, on=on) for display in fetch_displays(study)]
     return Standings(on, tuple(states), fetch_acknowledged(study))
 

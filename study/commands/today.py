@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from study.commands.estimates import Standing, analysed, gather_evidence, stand_beside
+from study.commands.estimates import Evidence, Standing, analysed, gather_evidence, stand_beside
 from study.commands.grounds import Standings, display_states
 from study.intake.reading_file import kinds_of
 from study.model.display import DisplayState, shortest_first
@@ -55,6 +56,7 @@ class DaySheet:
 
 def day_sheet(study: StudyFile, *, on: date) -> DaySheet:
     """The sheet of a day. Only pairings whose readings changed since their decision are estimated anew."""
+    evidences = gather_evidence(study)
     coupons, pulled = fetch_coupons(study), fetch_pulls(study)
     protocols = fetch_protocols(study)
     pulls = list_due(
@@ -68,18 +70,18 @@ def day_sheet(study: StudyFile, *, on: date) -> DaySheet:
         on,
         tuple(pulls),
         tuple(unread_coupons(study)),
-        tuple(overtaken_decisions(study)),
+        tuple(overtaken_decisions(study, evidences)),
         len(coupons),
-        display_states(study, on=on),
+        display_states(study, on=on, evidences=evidences),
     )
 
 
-def overtaken_decisions(study: StudyFile) -> list[Standing]:
+def overtaken_decisions(study: StudyFile, evidences: Sequence[Evidence]) -> list[Standing]:
     """Decisions in force whose readings have changed since."""
     decisions = fetch_decisions(study)
     changed = [
         evidence
-        for evidence in (gather_evidence(study) if decisions else [])
+        for evidence in evidences
         if evidence.key in decisions and decisions[evidence.key].evidence_digest != evidence.digest
     ]
     return [stand_beside(analysed(evidence), decisions[evidence.key]) for evidence in changed]

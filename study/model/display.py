@@ -169,7 +169,7 @@ def display_state(
         return DisplayState(display, "no evidence", None, "; ".join(missing), faces)
     least = min(days)
     remove_by = display.placed_on + timedelta(days=least)
-    shorter = " and ".join(face.pairing for face in faces if face.days == least)
+    shorter = " and ".join(dict.fromkeys(face.pairing for face in faces if face.days == least))
     lead = max(ground.lead_days for ground in (object_ground, support_ground) if ground is not None)
     state = "overdue" if on > remove_by else "due" if on >= remove_by - timedelta(days=lead) else "within"
     why = f"{duration_words(least)} ({least} d) by {shorter}, from {display.placed_on}"

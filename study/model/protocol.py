@@ -168,6 +168,8 @@ class Rule(Plain):
     day_share: float = Field(default=1 / 3, ge=0, le=0.6)
     """Share of the variance that the coupons of one pull have in common, where no reading tells it."""
     seed: int = Field(default=1, ge=0)
+    display_lead_days: int = Field(default=30, ge=0, le=365)
+    """How long before its remove-by date an object on show counts as due."""
     sources: tuple[Key, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
