@@ -24,7 +24,13 @@ from study.commands.shelf import remarks
 from study.errors import DwellbookError
 from study.model.estimate import Estimate, PairingEstimate
 from study.model.units import percent
-from study.outputs.figures import draw_acceptable_share, draw_decline
+from study.outputs.figures import (
+    aic_words,
+    draw_acceptable_share,
+    draw_decline,
+    draw_probability,
+    has_probability_plot,
+)
 from study.outputs.palette import Scheme
 from study.outputs.ribbon import axis_months, duration_line
 from study.outputs.tables import DurationRow, evidence_line, limit_words, tabulate_pulls
@@ -227,6 +233,16 @@ def figures_shown(analysed: Analysed, criterion: str, *, scheme: Scheme) -> list
             "Dashed: assumed shapes, pictures only.",
         )
     )
+    if has_probability_plot(chosen):
+        figures.append(
+            graph(
+                draw_probability(chosen, scheme=scheme),
+                key="probability",
+                title="Probability plot",
+                words="Points: the steps of the curve. On these axes a Weibull life is a straight line; the other "
+                f"assumed shapes bend. A picture only: no shape is chosen by it. {aic_words(chosen)}.",
+            )
+        )
     return figures
 
 
