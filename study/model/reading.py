@@ -6,12 +6,17 @@ import math
 from dataclasses import dataclass, field
 from datetime import date
 
+from study.model.details import NO_DETAILS, Details
+
 READING_KINDS = (
-    "removal_force", "failure_pattern", "residue_grade", "colour_before", "colour_after", "colour_look", "hold_angle",
+    "removal_force", "failure_pattern", "residue_grade", "residue_second", "residue_cleaned",
+    "colour_before", "colour_after", "colour_look", "hold_angle",
 )  # fmt: skip
 """What one reading row can be; ΔE*00 is worked out from colour_before and a later colour of the same spot.
 
-A colour_look is taken in place, through the glass or at the rim, and may be repeated on other days."""
+A colour_look is taken in place, through the glass or at the rim, and may be repeated on other days. Residue is graded
+as released (residue_grade), by a second rater (residue_second; both are kept, the worse counts) and after the agreed
+cleaning step (residue_cleaned)."""
 REPEATED = ("colour_look",)
 
 
@@ -34,6 +39,7 @@ class Reading:
     pattern: str = ""
     side: str = ""
     lab: tuple[float, float, float] | None = None
+    details: Details = NO_DETAILS
     number: int = 0
     """The reading's number in the study file; 0 before it is saved."""
 
@@ -64,6 +70,8 @@ class CouponHistory:
     """For self-release: the last dwell at which it was seen holding."""
     readings: dict[str, Reading] = field(default_factory=dict)
     """By kind; at most one in force of each."""
+    blank_drift: tuple[float, float, float] | None = None
+    """Mean drift of L*, a*, b* of its substrate's blanks by the same pull; None where no blank was read."""
     looks: tuple[tuple[float, Reading], ...] = ()
     """Colours seen in place, each with its dwell [d], earliest first."""
     stop_lifted: bool = False

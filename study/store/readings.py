@@ -8,10 +8,11 @@ from datetime import date
 from typing import Any
 
 from study.model.coupon import Coupon
+from study.model.details import NO_DETAILS, Details
 from study.model.reading import REPEATED, Reading
 from study.store.study_file import StudyFile
 
-_NUMBERED = ("removal_force", "residue_grade", "hold_angle")
+_NUMBERED = ("removal_force", "residue_grade", "residue_second", "residue_cleaned", "hold_angle")
 
 
 def save_readings(study: StudyFile, readings: Iterable[Reading], *, change: int) -> None:
@@ -30,6 +31,7 @@ def save_readings(study: StudyFile, readings: Iterable[Reading], *, change: int)
             "l_star": reading.lab[0] if reading.lab else None,
             "a_star": reading.lab[1] if reading.lab else None,
             "b_star": reading.lab[2] if reading.lab else None,
+            "details": reading.details.text() if reading.details is not NO_DETAILS else "{}",
             "entered_change": change,
         }
         for reading in readings
@@ -87,6 +89,7 @@ def reading_of(row: Mapping[str, Any]) -> Reading:
         pattern=row["pattern"],
         side=row["side"],
         lab=None if row["l_star"] is None else (row["l_star"], row["a_star"], row["b_star"]),
+        details=NO_DETAILS if row["details"] == "{}" else Details.model_validate_json(row["details"]),
         number=row["id"],
     )
 

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from sqlite_utils import Database, Migrations
 
+from study.store.chain import link_all
+from study.store.schema_bench import BENCH_TABLES, KEPT_BENCH
+
 APPLICATION_ID = 0x4457424B
 """Marks an SQLite file as a study file ("DWBK" in ASCII)."""
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 
 migrations = Migrations("dwellbook-study")
 
@@ -274,3 +277,11 @@ def m002_displays(db: Database) -> None:
     """Objects on display, their removal, rechecks, lifted stops, carried results; evidence of a decision by coupon."""
     db.executescript(_DISPLAY_TABLES + _guards(_KEPT_DISPLAYS))
     db.execute("PRAGMA user_version = 2")
+
+
+@migrations()
+def m003_bench(db: Database) -> None:
+    """Details of readings, instruments, attached files, layouts, and a chain over every change so far."""
+    db.executescript(BENCH_TABLES + _guards(KEPT_BENCH))
+    link_all(db.conn)
+    db.execute("PRAGMA user_version = 3")

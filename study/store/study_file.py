@@ -15,6 +15,7 @@ from sqlite_utils import Database
 
 from study.errors import NotAStudy, NotPossible
 from study.model.person import Signature
+from study.store.chain import link_change
 from study.store.schema import APPLICATION_ID, SCHEMA_VERSION, migrations
 
 BUSY_MS = 5000
@@ -99,6 +100,7 @@ class StudyFile:
             number = self.db.table("changes").insert(row).last_pk
             assert isinstance(number, int)
             yield number
+            link_change(self.db.conn, number)
 
     def rows(self, sql: str, **values: Any) -> list[dict[str, Any]]:
         """Rows of one query as dicts."""
