@@ -57,3 +57,26 @@ class Unknown(DwellbookError):
 
 class NotPossible(DwellbookError):
     """An act that the state of the study does not allow."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something in what was typed that only a person can decide; nothing is guessed."""
+
+    key: str
+    """Names the question when it is answered, such as ``decimal mark`` or ``unusual``."""
+    what: str
+    """What was found, with places and values."""
+    answers: tuple[str, ...]
+    """The words that answer it."""
+
+
+class Unanswered(DwellbookError):
+    """Work that waits for answers; nothing was written, and the same call with the answers goes on."""
+
+    def __init__(self, questions: Sequence[Question]) -> None:
+        self.questions = tuple(questions)
+        lines = [
+            f"{q.what} Answer “{q.key}” with {' or '.join(f'“{answer}”' for answer in q.answers)}." for q in questions
+        ]
+        super().__init__("\n".join(lines), "Nothing was written yet.")
