@@ -10,7 +10,6 @@ import numpy as np
 
 from study.analysis.acceptance import time_zero_limits
 from study.analysis.calibration import pass_fail_bound
-from study.analysis.censored_line import censored_picture
 from study.analysis.censoring import (
     PullGroup,
     dropped_words,
@@ -20,21 +19,18 @@ from study.analysis.censoring import (
     pull_counts,
     pull_groups,
 )
-from study.analysis.curve import share_curve
 from study.analysis.decline import decline_fit
-from study.analysis.lifetime import FAMILIES, hard_case, lifetime_fit
+from study.analysis.lifetime import lifetime_fit
+from study.analysis.pictures import censored_readings, grades_seen, shapes, watched_ends
 from study.analysis.pooling import lot_pooling
 from study.analysis.statement import statement
 from study.analysis.tolerance import zero_failure_days
 from study.model.estimate import (
-    CensoredPicture,
     DeclineFit,
     Estimate,
-    LifetimeFit,
     Observation,
     PassFailBound,
     PullCount,
-    ShareCurve,
 )
 from study.model.protocol import Criterion, Protocol, Rule
 from study.model.reading import CouponHistory
@@ -168,21 +164,6 @@ def _with_lots(
     return replace(fit, lots=lots, mean_limit_days=reached)
 
 
-def _censored(case: Judged) -> CensoredPicture | None:
-    """The picture of readings that are partly bounds; None where all are exact or the criterion has no scale."""
-    measured = [o for o in case.found if not math.isnan(o.lower)]
-    if not case.criterion.continuous or all(o.lower == o.upper for o in measured):
-        return None
-    return censored_picture(
-        dwell_days=np.array([o.dwell_days for o in measured]),
-        lower=np.array([o.lower for o in measured]),
-        upper=np.array([o.upper for o in measured]),
-        value_scale=case.criterion.value_scale,
-        time_scale=case.criterion.time_scale,
-        horizon_days=max(o.dwell_days for o in measured),
-    )
-
-
 def _pass_fail(
     case: Judged, *, rule: Rule, day_share: float, aside: bool, progress: Callable[[str], None] | None
 ) -> PassFailBound:
@@ -252,7 +233,8 @@ def criterion_estimate(
     aside = not (decline is not None and decline.adequate)
     pass_fail = _pass_fail(case, rule=rule, day_share=day_share, aside=aside, progress=progress) if telling else None
     bound, basis, provisional = _deciding(case, decline, pass_fail)
-    curve, lifetimes, hard = _pictures(telling, rule)
+    curve, lifetimes, hard = shapes(telling, rule=rule)
+    watched, lots_alike = watched_ends(case.found, confidence=rule.confidence)
     dropped, dropped_why = dropped_words(case.found)
     estimate = Estimate(
         criterion=criterion.key,
@@ -277,7 +259,10 @@ def criterion_estimate(
         hard_case=case.refused if not telling and case.refused else hard,
         statement="",
         stopped_by=tuple(sorted(o.code for o in case.found if o.stop)),
-        picture=_censored(case),
+        picture=censored_readings(case.found, criterion=criterion),
+        grades=grades_seen(case.found, criterion=criterion),
+        watched=watched,
+        lots_alike=lots_alike,
     )
     return replace(estimate, statement=statement(estimate, rule, no_decline))
 
@@ -311,18 +296,3 @@ def _assumption(case: Judged, pass_fail: PassFailBound | None) -> str | None:
             "no unacceptable coupon was seen yet: the bound rests on taking it that the risk does not fall with dwell"
         )
     return None
-
-
-def _pictures(
-    telling: Sequence[Observation], rule: Rule
-) -> tuple[ShareCurve | None, tuple[LifetimeFit, ...], str | None]:
-    """The curve, the three fitted shapes and the name of the hard case."""
-    if not telling:
-        return None, (), "no coupon tells anything"
-    after, by = np.array([o.after_days for o in telling]), np.array([o.by_days for o in telling])
-    curve = share_curve(after_days=after, by_days=by, confidence=rule.confidence)
-    lifetimes = tuple(
-        lifetime_fit(family=family, after_days=after, by_days=by, permitted_share=rule.permitted_unacceptable_share)
-        for family in FAMILIES
-    )
-    return curve, lifetimes, hard_case(after_days=after, by_days=by)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from study.analysis.band import mixed_band, share_band
 from study.analysis.intervals import tidy_intervals
 from study.errors import NotPossible
 from study.model.estimate import ShareCurve
@@ -30,7 +31,8 @@ def share_curve(
     count : (n,) int array, optional
         Coupons a row stands for; 1 as a rule.
     confidence : float
-        One-sided confidence of each limit of the band, which is given for one-look data.
+        One-sided confidence of the band: of each limit by itself for one-look data, of all lower (or all upper) limits
+        together for mixed intervals.
 
     Returns
     -------
@@ -43,7 +45,8 @@ def share_curve(
 
     Source
     ------
-    [turnbull1976]; [ayer1955] for one look per coupon, [groeneboom1992] for mixed intervals; [kim2020] for the band.
+    [turnbull1976]; [ayer1955] for one look per coupon, [groeneboom1992] for mixed intervals. Bands: ``share_band`` and
+    ``mixed_band``.
     """
     after, by, weight = tidy_intervals(after_days=after_days, by_days=by_days, count=count)
     if after.size == 0:
@@ -51,7 +54,7 @@ def share_curve(
     one_look = bool(np.all((after == 0) | np.isinf(by)))
     if one_look:
         return _one_look_curve(after, by, weight, confidence)
-    return _mixed_curve(after, by, weight)
+    return _mixed_curve(after, by, weight, confidence)
 
 
 def _one_look_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray, confidence: float) -> ShareCurve:
@@ -72,13 +75,13 @@ def _one_look_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray, confi
     lower, upper = np.minimum(lower, 1 - fitted), np.maximum(upper, 1 - fitted)
     return _steps(
         left, days[starts], mass, tail_from=float(days[-1]), method="weighted isotonic regression, one look per coupon",
-        certificate=0.0, band=(days, lower, upper),
+        certificate=0.0, band=(days, lower, upper), band_method="each limit by itself",
     )  # fmt: skip
 
 
 def _steps(
     left: np.ndarray, right: np.ndarray, mass: np.ndarray, *, tail_from: float, method: str, certificate: float,
-    band: tuple[np.ndarray, np.ndarray, np.ndarray] | None = None,
+    band: tuple[np.ndarray, np.ndarray, np.ndarray], band_method: str,
 ) -> ShareCurve:  # fmt: skip
     kept = mass > 1e-12
     left, right, mass = left[kept], right[kept], mass[kept]
@@ -89,59 +92,13 @@ def _steps(
     if rest > 1e-12:
         left, right = np.append(left, tail_from), np.append(right, math.inf)
         mass, acceptable = np.append(mass, rest), np.append(acceptable, 0.0)
-    days, lower, upper = band if band is not None else (np.empty(0), np.empty(0), np.empty(0))
+    days, lower, upper = band
     return ShareCurve(
         after_days=tuple(left.tolist()), by_days=tuple(right.tolist()), mass=tuple(mass.tolist()),
         acceptable=tuple(acceptable.tolist()), method=method, certificate=certificate,
         band_days=tuple(days.tolist()), band_lower=tuple(lower.tolist()), band_upper=tuple(upper.tolist()),
+        band_method=band_method,
     )  # fmt: skip
-
-
-def share_band(
-    *, days: np.ndarray, read: np.ndarray, unacceptable: np.ndarray, confidence: float
-) -> tuple[np.ndarray, np.ndarray]:
-    """Valid limits of the acceptable share at each look: the nearest m looks on the safe side, counted exactly.
-
-    Parameters
-    ----------
-    days : (K,) float array [d]
-        Distinct dwells, rising.
-    read, unacceptable : (K,) float arrays
-        Coupons at each.
-    confidence : float
-        One-sided confidence of each limit.
-
-    Returns
-    -------
-    tuple of two (K,) float arrays
-        Lower and upper limit. A coupon looked at later is at least as likely to be unacceptable, so counting it can
-        only lower the lower limit; the same backwards for the upper. Looks of one day are never divided.
-
-    Source
-    ------
-    [kim2020], valid interval with m = ceil(n^(2/3)).
-    """
-    from scipy.special import betaincinv
-
-    nearest = math.ceil(round(float(read.sum()) ** (2 / 3), 9))
-    ahead, behind = (np.concatenate([[0.0], np.cumsum(values)]) for values in (read, unacceptable))
-    k = days.size
-    to = np.minimum(np.searchsorted(ahead, ahead[:-1] + nearest - 1e-9), k)
-    back = np.maximum(np.searchsorted(ahead, ahead[1:] - nearest + 1e-9, side="right") - 1, 0)
-    n, bad = np.round(ahead[to] - ahead[:-1]), np.round(behind[to] - behind[:-1])
-    pairs, at = _distinct(n, bad)
-    n, bad = pairs
-    lower = np.where(bad == n, 0.0, 1 - betaincinv(bad + 1, np.maximum(n - bad, 1), confidence))[at]
-    pairs, at = _distinct(np.round(ahead[1:] - ahead[back]), np.round(behind[1:] - behind[back]))
-    n, bad = pairs
-    upper = np.where(bad == 0, 1.0, 1 - betaincinv(np.maximum(bad, 1), n - bad + 1, 1 - confidence))[at]
-    return lower, upper
-
-
-def _distinct(n: np.ndarray, bad: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """(2, p) distinct pairs of counts, and where each look finds its own: exact limits are slow and repeat."""
-    whole, at = np.unique(n * (bad.max() + 1) + bad, return_inverse=True)
-    return np.stack(np.divmod(whole, bad.max() + 1)), at
 
 
 @dataclass(frozen=True)
@@ -171,7 +128,7 @@ def _support(after: np.ndarray, by: np.ndarray) -> _Support:
     return _Support(left, right, low, high)
 
 
-def _mixed_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray) -> ShareCurve:
+def _mixed_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray, confidence: float) -> ShareCurve:
     """EM steps, each followed by a convex-minorant step, until the certificate holds."""
     support = _support(after, by)
     total = float(weight.sum())
@@ -188,9 +145,14 @@ def _mixed_curve(after: np.ndarray, by: np.ndarray, weight: np.ndarray) -> Share
             "The acceptable share did not settle: its certificate stayed above the bound.",
             "Send this table to the makers.",
         )
+    days, lower, upper = mixed_band(after=after, by=by, weight=weight, confidence=confidence)
+    fallen = np.concatenate([[0.0], np.cumsum(now.mass)])[np.searchsorted(support.right, days, side="right")]
+    # Widened, if need be, to hold the curve, which keeps both valid.
+    lower, upper = np.minimum(lower, 1 - fallen), np.maximum(upper, 1 - fallen)
     return _steps(
         support.left, support.right, now.mass, tail_from=float(support.left[-1]),
         method="EM with iterative convex minorant steps, mixed intervals", certificate=max(worst, 0.0) / total,
+        band=(days, np.clip(lower, 0, 1), np.clip(upper, 0, 1)), band_method="all limits together",
     )  # fmt: skip
 
 
@@ -256,15 +218,3 @@ def _minorant_step(now: _Point) -> _Point:
             return tried
         step /= 2
     return now
-
-
-def acceptable_at(curve: ShareCurve, *, dwell_days: np.ndarray) -> np.ndarray:
-    """Acceptable share at given dwells, all mass of an interval counted at its end.
-
-    Parameters
-    ----------
-    curve : ShareCurve
-    dwell_days : (k,) float array [d]
-    """
-    ends, mass = np.array(curve.by_days), np.array(curve.mass)
-    return np.asarray(1 - (mass[None, :] * (ends[None, :] <= np.asarray(dwell_days)[:, None])).sum(axis=1))

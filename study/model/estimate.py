@@ -68,6 +68,8 @@ class ShareCurve:
     band_days: tuple[float, ...] = ()
     band_lower: tuple[float, ...] = ()
     band_upper: tuple[float, ...] = ()
+    """At each of ``band_days``. A lower limit holds back to the day before it, an upper one up to the day after it."""
+    band_method: str = ""
 
 
 @dataclass(frozen=True)
@@ -175,6 +177,12 @@ class Estimate:
     """Coupons that stop the pairing."""
     picture: CensoredPicture | None = None
     """A line through readings of which some are only bounds; never decides."""
+    grades: GradeShares | None = None
+    """Share in each grade, for residue; never decides."""
+    watched: ObservedCurve | None = None
+    """Where every end was seen on its day; never decides."""
+    lots_alike: GroupDifference | None = None
+    """Log-rank between lots, where ends were seen on their days; never decides."""
 
 
 @dataclass(frozen=True)
@@ -279,3 +287,37 @@ class LotPooling:
     """one line, common slope, or separate lines."""
     mean_limit_days: float | None
     """The shortest over lots; None where no lot's limit is reached by the horizon."""
+
+
+@dataclass(frozen=True)
+class GradePull:
+    """How many coupons of one pull were given each class of grades."""
+
+    dwell_days: float
+    read: int
+    counts: tuple[int, ...]
+    undecided: int
+    """Readings that leave several classes open."""
+
+
+@dataclass(frozen=True)
+class GradeShares:
+    """Share of coupons in each grade against dwell, by a cumulative probit: a picture, never deciding.
+
+    The share at or below class j is Phi(cutpoint_j - slope g), g the dwell [d] or its square root.
+    """
+
+    time_scale: str
+    n: int
+    spans: int
+    """Readings typed as two grades."""
+    grades: tuple[tuple[int, int], ...] = ()
+    """First and last grade of each class, lowest first; classes nobody could tell apart are one."""
+    pulls: tuple[GradePull, ...] = ()
+    cutpoints: tuple[float, ...] = ()
+    slope: float | None = None
+    log_likelihood: float | None = None
+    refused: str | None = None
+    draw_days: tuple[float, ...] = ()
+    draw_shares: tuple[tuple[float, ...], ...] = ()
+    """For each class, its share at each of ``draw_days``."""

@@ -11,12 +11,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from study.analysis.curve import acceptable_at, share_curve
+from study.analysis.curve import share_curve
 from study.analysis.tolerance import share_lower, share_upper
 from study.errors import NotPossible
+from study.model.estimate import ShareCurve
 
 INF = math.inf
 LOOKS = st.lists(st.tuples(st.integers(1, 8), st.booleans()), min_size=2, max_size=40)
+
+
+def acceptable_at(curve: ShareCurve, *, dwell_days: np.ndarray) -> np.ndarray:
+    """Acceptable share at given dwells, all mass of an interval counted at its end."""
+    fallen = (np.array(curve.by_days)[None, :] <= dwell_days[:, None]) @ np.array(curve.mass)
+    return np.asarray(1 - fallen)
 
 
 @st.composite
