@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from study.model.details import Details, PatternShare, harms
 from study.model.protocol import Criterion
 from study.model.reading import CouponHistory, Reading
 from study.model.units import with_unit
@@ -50,8 +51,8 @@ def coupon_verdict(
         None where the coupon does not carry the quantity. Equal to the limit is acceptable.
     """
     if criterion.quantity == "failure_pattern":
-        return _pattern_verdict(history.readings.get("failure_pattern"), criterion, faces_object)
-    bounds = _value_bounds(history, criterion.quantity)
+        return _harm_verdict(history.readings, criterion, faces_object)
+    bounds = _value_bounds(history, criterion.quantity, net_of_blank=criterion.net_of_blank)
     if bounds is None or limit is None:
         return None
     lower, upper, strict, words = bounds
@@ -90,10 +91,12 @@ def _beyond(lower: float, upper: float, strict: tuple[bool, bool], limit: float,
     return False if upper <= limit else None
 
 
-def _value_bounds(history: CouponHistory, quantity: str) -> tuple[float, float, tuple[bool, bool], str] | None:
+def _value_bounds(
+    history: CouponHistory, quantity: str, *, net_of_blank: bool = False
+) -> tuple[float, float, tuple[bool, bool], str] | None:
     """Bounds of a value, whether each is exclusive (typed with < or >), and where they come from in words."""
     if quantity == "discoloration":
-        return _colour_bounds(history.readings)
+        return _colour_bounds(history, net_of_blank)
     reading = history.readings.get(quantity)
     if reading is None or math.isnan(reading.lower) or math.isnan(reading.upper):
         return None
@@ -104,36 +107,92 @@ def _value_bounds(history: CouponHistory, quantity: str) -> tuple[float, float, 
     if reading.unit and reading.unit not in typed and reading.unit not in words:
         words += reading.unit if reading.unit == "°" else f" {reading.unit}"
     lower, upper = reading.lower, reading.upper
-    pattern = history.readings.get("failure_pattern")
-    if quantity == "removal_force" and pattern is not None and pattern.pattern in SUBSTRATE_BREAKS:
+    second = history.readings.get("residue_second")
+    if quantity == "residue_grade" and second is not None:
+        # Both grades are kept; what an object may not suffer is judged by the worse of them.
+        lower, upper = max(lower, second.lower), max(upper, second.upper)
+        words += f", second rater {second.typed}"
+    broken = _broken(history.readings.get("failure_pattern"))
+    if quantity == "removal_force" and broken:
         upper, strict = math.inf, (strict[0], False)
-        words += f", at least, because the substrate broke first ({pattern.pattern})"
+        words += f", at least, because the substrate broke first ({broken})"
     return lower, upper, strict, words
 
 
-def _colour_bounds(readings: Mapping[str, Reading]) -> tuple[float, float, tuple[bool, bool], str] | None:
+def _broken(reading: Reading | None) -> str:
+    """The substrate break among a coupon's failure patterns, or empty."""
+    if reading is None:
+        return ""
+    if reading.details.shares:
+        found = [
+            share.pattern for share in reading.details.shares if share.pattern in SUBSTRATE_BREAKS and share.percent
+        ]
+        return found[0] if found else ""
+    return reading.pattern if reading.pattern in SUBSTRATE_BREAKS else ""
+
+
+def _colour_bounds(history: CouponHistory, net_of_blank: bool) -> tuple[float, float, tuple[bool, bool], str] | None:
     from study.analysis.discoloration import colour_difference
 
-    before, after = readings.get("colour_before"), readings.get("colour_after")
+    before, after = history.readings.get("colour_before"), history.readings.get("colour_after")
     if before is None or after is None or before.lab is None or after.lab is None:
         return None
-    change = float(colour_difference(before=np.array(before.lab), after=np.array(after.lab)))
+    if mixed_conditions(before.details, after.details):
+        return None  # a difference between two ways of measuring is none of the spot
     spots = [f" ({r.typed.strip()})" if r.typed.strip() else "" for r in (before, after)]
-    words = f"ΔE*00 {change:.2f} between the spot before placing{spots[0]} and after removal{spots[1]}"
-    return change, change, (False, False), words
+    words = f"between the spot before placing{spots[0]} and after removal{spots[1]}"
+    seen = np.array(after.lab)
+    if net_of_blank and history.blank_drift is not None:
+        seen = seen - np.array(history.blank_drift)
+        drift = ", ".join(f"{part:+.2f}" for part in history.blank_drift)
+        words += f", net of the blanks' drift ({drift})"
+    elif net_of_blank:
+        words += ", with no blank read at this pull to take off"
+    change = float(colour_difference(before=np.array(before.lab), after=seen))
+    return change, change, (False, False), f"ΔE*00 {change:.2f} {words}"
 
 
-def _pattern_verdict(reading: Reading | None, criterion: Criterion, faces_object: bool) -> Verdict | None:
-    if reading is None or not reading.pattern:
+def mixed_conditions(before: Details, after: Details) -> tuple[str, ...]:
+    """What differs between the conditions of two colours of one spot, in words; only what both state counts."""
+    names = {
+        "illuminant": "illuminant", "observer_deg": "observer", "specular": "specular setting",
+        "aperture_mm": "aperture", "backing": "backing",
+    }  # fmt: skip
+    found = []
+    for name, word in names.items():
+        was, now = getattr(before, name), getattr(after, name)
+        if was and now and was != now:
+            found.append(f"{word} {was} before, {now} after")
+    return tuple(found)
+
+
+def _harm_verdict(readings: Mapping[str, Reading], criterion: Criterion, faces_object: bool) -> Verdict | None:
+    """Harm by the area shares of the break, and by substance lost from the surface."""
+    reading = readings.get("failure_pattern")
+    lost = [kind for kind, found in readings.items() if "loss" in found.details.flags]
+    if (reading is None or not reading.pattern) and not lost:
         return None
-    on_mount = reading.side == "mount"
-    unacceptable = reading.pattern in criterion.patterns and not on_mount
-    stop = faces_object and reading.pattern in criterion.stop_patterns and not on_mount
-    words = f"failure pattern {reading.pattern}" + (f", side {reading.side}" if reading.side else "")
-    if on_mount and reading.pattern in criterion.patterns:
-        words += ", a break in the mount alone"
-    words += ", unacceptable" if unacceptable else ", acceptable"
-    return Verdict(math.nan, math.nan, unacceptable, stop, words)
+    words: list[str] = []
+    unacceptable = bool(lost and criterion.patterns)
+    stop = bool(lost and criterion.stop_patterns and faces_object)
+    if reading is not None and reading.pattern:
+        shares = reading.details.shares or (
+            PatternShare(pattern=reading.pattern, side=reading.side or "unknown", percent=100),
+        )
+        unacceptable |= bool(harms(shares, criterion.patterns))
+        stop |= faces_object and bool(harms(shares, criterion.stop_patterns))
+        words.append(f"failure pattern {_shares_said(reading)}")
+        if not harms(shares, criterion.patterns) and any(share.pattern in criterion.patterns for share in shares):
+            words.append("a break in the mount alone")
+    words += [f"substance lost ({kind.replace('_', ' ')})" for kind in lost]
+    words.append("unacceptable" if unacceptable else "acceptable")
+    return Verdict(math.nan, math.nan, unacceptable, stop, ", ".join(words))
+
+
+def _shares_said(reading: Reading) -> str:
+    if reading.details.shares:
+        return "; ".join(f"{share.pattern} {share.percent:g} % {share.side}" for share in reading.details.shares)
+    return reading.pattern + (f", side {reading.side}" if reading.side else "")
 
 
 def time_zero_limits(histories: Sequence[CouponHistory], *, criterion: Criterion) -> dict[str, float | None]:

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from study.analysis.acceptance import coupon_verdict, look_verdicts
+from study.analysis.acceptance import coupon_verdict, look_verdicts, mixed_conditions
 from study.analysis.tolerance import share_lower
 from study.model.coupon import EVIDENCE_ROLES
 from study.model.estimate import Observation, PullCount
@@ -154,7 +154,10 @@ def _silence(history: CouponHistory, criterion: Criterion, limit: float | None) 
     if limit is None and criterion.of_time_zero and criterion.quantity in history.readings:
         return f"lot {history.lot} has no time-zero reading to take the limit from"
     if criterion.quantity == "discoloration" and "colour_after" in history.readings:
-        return "no colour was read before placing"
+        if "colour_before" not in history.readings:
+            return "no colour was read before placing"
+        colours = (history.readings[kind].details for kind in ("colour_before", "colour_after"))
+        return f"measured in two ways: {'; '.join(mixed_conditions(*colours))}"
     return "pulled but not measured"
 
 

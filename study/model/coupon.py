@@ -91,3 +91,5 @@ class Coupon:
     test: str
     pull_label: str
     """Label of the scheduled pull it is destined to; empty for a spare."""
+    own_mark: str = ""
+    """The laboratory's own mark on the piece, if it has one; taken wherever a code is typed."""

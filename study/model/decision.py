@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from study.model.details import NO_DETAILS
 from study.model.reading import CouponHistory
 from study.model.units import duration_words
 
@@ -26,7 +27,17 @@ def evidence_digest(histories: Iterable[CouponHistory], *, faces_object: bool) -
 def _row(history: CouponHistory) -> str:
     readings = [
         # A sign typed before a number says that the bound itself is not reached, which can decide a verdict.
-        [r.kind, r.unit, r.typed[:1] in "<>", str(r.lower), str(r.upper), r.pattern, r.side, list(r.lab or ())]
+        [
+            r.kind,
+            r.unit,
+            r.typed[:1] in "<>",
+            str(r.lower),
+            str(r.upper),
+            r.pattern,
+            r.side,
+            list(r.lab or ()),
+            *([r.details.text()] if r.details != NO_DETAILS else []),
+        ]
         for _, r in sorted(history.readings.items())
     ]
     return json.dumps(
@@ -35,6 +46,7 @@ def _row(history: CouponHistory) -> str:
             history.pull_group, history.planned_group, history.dwell_days, history.last_seen_days, readings,
             *([[[dwell, list(look.lab or ())] for dwell, look in history.looks]] if history.looks else []),
             *(["stop lifted"] if history.stop_lifted else []),
+            *([["blank drift", list(history.blank_drift)]] if history.blank_drift else []),
         ]
     )  # fmt: skip
 

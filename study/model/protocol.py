@@ -8,7 +8,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-Quantity = Literal["removal_force", "failure_pattern", "residue_grade", "discoloration", "hold_angle"]
+Quantity = Literal[
+    "removal_force", "failure_pattern", "residue_grade", "residue_cleaned", "discoloration", "hold_angle"
+]
 CONTINUOUS: tuple[Quantity, ...] = ("removal_force", "discoloration", "hold_angle")
 PATTERNS = ("AF", "CF", "SCF", "SF", "CSF", "DF", "ACFP")
 """Failure patterns by ISO 10365 letters: adhesive, cohesive, thin-layer cohesive, substrate, cohesive in the
@@ -88,6 +90,8 @@ class Criterion(Plain):
     looks: Literal["one look", "in place"] = "one look"
     value_scale: Literal["log", "as read"] = "log"
     time_scale: Literal["sqrt", "linear"] = "sqrt"
+    net_of_blank: bool = Field(default=False, exclude_if=lambda value: value is False)
+    """The mean drift of the blanks at the same pull is taken off a colour before its difference is judged."""
     release_counts: bool = False
     """A coupon that released by itself counts as unacceptable here."""
     reason: str
@@ -113,6 +117,8 @@ class Criterion(Plain):
             raise ValueError("a limit is needed")
         if self.stop is not None and (self.stop - self.limit) * (1 if self.unacceptable == "above" else -1) < 0:
             raise ValueError("stop must lie at or beyond limit, on the unacceptable side")
+        if self.net_of_blank and self.quantity != "discoloration":
+            raise ValueError("net_of_blank belongs to discoloration alone")
         if self.continuous and self.value_scale == "log" and self.limit <= 0:
             raise ValueError("a limit judged on the log scale must be above 0")
         return self
@@ -154,6 +160,35 @@ class Schedule(Plain):
         return self
 
 
+class ReadingClimate(Plain):
+    """The room a coupon is conditioned and read in; a reading outside is taken and marked."""
+
+    temperature_from_c: float = Field(ge=-50, le=80)
+    temperature_to_c: float = Field(ge=-50, le=80)
+    humidity_from_percent: float = Field(ge=0, le=100)
+    humidity_to_percent: float = Field(ge=0, le=100)
+
+    @model_validator(mode="after")
+    def _ranges(self) -> Self:
+        if self.temperature_from_c > self.temperature_to_c or self.humidity_from_percent > self.humidity_to_percent:
+            raise ValueError("a range runs from the lower to the higher value")
+        return self
+
+    def outside(self, temperature_c: float | None, humidity_percent: float | None) -> tuple[str, ...]:
+        """What lies outside the band, in words."""
+        found = []
+        if temperature_c is not None and not self.temperature_from_c <= temperature_c <= self.temperature_to_c:
+            band = f"{self.temperature_from_c:g} to {self.temperature_to_c:g} °C"
+            found.append(f"read at {temperature_c:g} °C, outside {band}")
+        if (
+            humidity_percent is not None
+            and not self.humidity_from_percent <= humidity_percent <= self.humidity_to_percent
+        ):
+            band = f"{self.humidity_from_percent:g} to {self.humidity_to_percent:g} %"
+            found.append(f"read at {humidity_percent:g} % RH, outside {band}")
+        return tuple(found)
+
+
 class Rule(Plain):
     """How estimates become a maximum display duration."""
 
@@ -192,6 +227,7 @@ class Protocol(Plain):
     criteria: tuple[Criterion, ...] = Field(min_length=1)
     schedule: Schedule
     rule: Rule
+    reading_climate: ReadingClimate | None = Field(default=None, exclude_if=lambda value: value is None)
     sources: tuple[Key, ...] = ()
 
     @model_validator(mode="after")
@@ -254,7 +290,8 @@ def criteria_changed(before: Protocol, after: Protocol) -> list[str]:
     for key in old:
         if key in new and old[key] != new[key]:
             was, now = old[key].model_dump(), new[key].model_dump()
-            changed = [f"{name} {was[name]} → {now[name]}" for name in was if was[name] != now[name]]
+            names = list(dict.fromkeys([*was, *now]))
+            changed = [f"{n} {was.get(n)} → {now.get(n)}" for n in names if was.get(n) != now.get(n)]
             found.append(f"{new[key].title.lower()}: {', '.join(changed)}")
     if before.rule != after.rule:
         was, now = before.rule.model_dump(), after.rule.model_dump()

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date
+from statistics import fmean
 from typing import Any
 
 from study.model.coupon import ALL_CODES, EVIDENCE_ROLES, Coupon, coupon_code
@@ -21,10 +22,7 @@ ALL_CHANGES = 2**62
 
 def save_coupons(study: StudyFile, coupons: Iterable[Coupon], *, change: int) -> None:
     """New coupons, within the caller's change."""
-    study.db.table("coupons").insert_all(
-        {"code": c.code, "set_key": c.set_key, "test": c.test, "pull_label": c.pull_label, "entered_change": change}
-        for c in coupons
-    )
+    study.db.table("coupons").insert_all({**asdict(coupon), "entered_change": change} for coupon in coupons)
 
 
 def next_codes(study: StudyFile, count: int) -> list[str]:
@@ -47,21 +45,22 @@ def fetch_codes(study: StudyFile) -> list[str]:
 
 def fetch_coupon(study: StudyFile, code: str) -> Coupon | None:
     """One coupon, or None."""
-    rows = study.rows("SELECT code, set_key, test, pull_label FROM coupons WHERE code = :code", code=code)
+    rows = study.rows("SELECT code, set_key, test, pull_label, own_mark FROM coupons WHERE code = :code", code=code)
     return Coupon(**rows[0]) if rows else None
 
 
 def fetch_coupons(study: StudyFile) -> dict[str, Coupon]:
     """Every coupon by code, in order of registration."""
-    rows = study.rows("SELECT code, set_key, test, pull_label FROM coupons ORDER BY rowid")
+    rows = study.rows("SELECT code, set_key, test, pull_label, own_mark FROM coupons ORDER BY rowid")
     return {row["code"]: Coupon(**row) for row in rows}
 
 
+_CODES_OF_PAIRING = "SELECT c.code FROM coupons c JOIN coupon_sets s ON s.key = c.set_key WHERE s.pairing = :pairing"
 _AS_KNOWN = "{0}.entered_change <= :change AND ({0}.superseded_change IS NULL OR {0}.superseded_change > :change)"
 
 
 def fetch_histories(
-    study: StudyFile, protocols: dict[str, Protocol], *, change: int = ALL_CHANGES
+    study: StudyFile, protocols: dict[str, Protocol], *, change: int = ALL_CHANGES, pairing: str = ""
 ) -> dict[tuple[str, str, str], list[CouponHistory]]:
     """Coupons pulled or looked at in place, with readings in force, by (pairing, lot, protocol digest).
 
@@ -71,22 +70,29 @@ def fetch_histories(
         Frozen protocols by digest; their schedules say which pull a coupon really belonged to.
     change : int
         Only what was entered up to this change, and not superseded by then.
+    pairing : str
+        One pairing alone; empty for all.
     """
     roles = ", ".join(f"'{role}'" for role in EVIDENCE_ROLES)
     readings: dict[str, dict[str, Reading]] = {}
     looks: dict[str, list[Reading]] = {}
-    for row in study.rows(f"SELECT * FROM readings r WHERE {_AS_KNOWN.format('r')} ORDER BY read_on", change=change):
+    only = "" if not pairing else f" AND r.code IN ({_CODES_OF_PAIRING})"
+    sql = f"SELECT r.* FROM readings r WHERE {_AS_KNOWN.format('r')}{only} ORDER BY read_on"
+    for row in study.rows(sql, change=change, **({"pairing": pairing} if pairing else {})):
         if row["kind"] in REPEATED:
             looks.setdefault(row["code"], []).append(reading_of(row))
         else:
             readings.setdefault(row["code"], {})[row["kind"]] = reading_of(row)
     rows = study.rows(
         "SELECT c.code, c.set_key, c.test, c.pull_label, s.pairing, s.lot, s.protocol_digest, s.placed_on, s.role, "
+        "s.substrate, s.environment, "
         "p.kind, p.on_date, p.last_seen_on FROM coupons c JOIN coupon_sets s ON s.key = c.set_key "
         f"LEFT JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
-        f"WHERE s.role IN ({roles}) ORDER BY c.rowid",
+        f"WHERE s.role IN ({roles}){' AND s.pairing = :pairing' if pairing else ''} ORDER BY c.rowid",
         change=change,
+        **({"pairing": pairing} if pairing else {}),
     )
+    drifts = _blank_drifts(study, protocols, change)
     lifted = fetch_lifted_coupons(study, change=change)
     found: dict[tuple[str, str, str], list[CouponHistory]] = {}
     for row in rows:
@@ -95,9 +101,42 @@ def fetch_histories(
             continue  # still in its placement, and never looked at there
         key = (row["pairing"], row["lot"], row["protocol_digest"])
         history = _history(row, protocols[row["protocol_digest"]], readings.get(row["code"], {}), seen)
-        history = replace(history, stop_lifted=True) if history.code in lifted else history
+        drift = drifts.get((row["protocol_digest"], row["substrate"], row["environment"], history.pull_group))
+        if history.code in lifted or drift is not None:
+            history = replace(history, stop_lifted=history.code in lifted, blank_drift=drift)
         found.setdefault(key, []).append(history)
     return found
+
+
+def _blank_drifts(
+    study: StudyFile, protocols: dict[str, Protocol], change: int
+) -> dict[tuple[str, str, str, str], tuple[float, float, float]]:
+    """Mean drift of L*, a*, b* of the blanks, by protocol, substrate, environment and pull; only where it is judged."""
+    judged = [
+        digest
+        for digest, protocol in protocols.items()
+        if any(criterion.net_of_blank for criterion in protocol.criteria)
+    ]
+    drifts: dict[tuple[str, str, str, str], list[tuple[float, ...]]] = {}
+    rows = study.rows(
+        "SELECT s.protocol_digest, s.substrate, s.environment, s.placed_on, p.on_date, b.l_star AS l0, b.a_star AS a0, "
+        "b.b_star AS b0, a.l_star AS l1, a.a_star AS a1, a.b_star AS b1 FROM coupons c "
+        "JOIN coupon_sets s ON s.key = c.set_key AND s.role = 'blank' "
+        f"JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
+        f"JOIN readings b ON b.code = c.code AND b.kind = 'colour_before' AND {_AS_KNOWN.format('b')} "
+        f"JOIN readings a ON a.code = c.code AND a.kind = 'colour_after' AND {_AS_KNOWN.format('a')} ORDER BY c.rowid",
+        change=change,
+    ) if judged else []  # fmt: skip
+    for row in rows:
+        if row["protocol_digest"] in judged:
+            placed, left = date.fromisoformat(row["placed_on"]), date.fromisoformat(row["on_date"])
+            group = pull_group(protocols[row["protocol_digest"]].schedule, placed, left)
+            key = (row["protocol_digest"], row["substrate"], row["environment"], group)
+            drifts.setdefault(key, []).append(tuple(row[f"{axis}1"] - row[f"{axis}0"] for axis in "lab"))
+    return {
+        key: (fmean(d[0] for d in found), fmean(d[1] for d in found), fmean(d[2] for d in found))
+        for key, found in drifts.items()
+    }
 
 
 def _history(
