@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import hashlib
-from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from study.errors import FileRefused, NotPossible, Problem, Unknown
+from study.commands.coupon_sets import (
+    PlannedCoupons,
+    enter_coupons,
+    enter_sets,
+    friable_warnings,
+    named_protocol,
+    planned_coupons,
+    repeats,
+)
+from study.errors import FileRefused, NotPossible, Unknown
 from study.intake.cells import CellFault
 from study.intake.coupon_file import parse_code
-from study.intake.protocol_file import known_protocols, parse_protocol
 from study.intake.register_file import (
     AdhesiveRow,
     CouponRow,
@@ -23,20 +30,21 @@ from study.intake.register_file import (
     SetRow,
     SubstrateRow,
     check_known,
+    parse_block,
     parse_fields,
     parse_register,
+    parse_rows,
 )
 from study.intake.table_file import Row
-from study.model.coupon import Coupon, CouponSet, code_fault, tidy_code
+from study.model.coupon import Coupon
 from study.model.pairing import ADHESIVE_STATES, FRIABLE_WARNING
 from study.model.person import Signature
-from study.model.protocol import Protocol
 from study.store import register as on_file
 from study.store.acts import fetch_withdrawn_lots, save_lot_withdrawn
 from study.store.changes import refuse_same_file
-from study.store.coupons import fetch_codes, next_codes, save_coupons
+from study.store.coupons import fetch_codes
 from study.store.decisions import fetch_decisions, supersede_decision
-from study.store.protocols import fetch_protocol, freeze_protocol
+from study.store.particulars import save_particulars
 from study.store.study_file import StudyFile
 
 ROWS: dict[str, type[RegisterRow]] = {
@@ -57,6 +65,12 @@ class Registered:
     count: int
     keys: tuple[str, ...]
     warnings: tuple[str, ...] = ()
+    coupons: tuple[Coupon, ...] = ()
+    """Coupons that were made, with their codes."""
+
+
+class _OnlyChecked(Exception):
+    pass
 
 
 def register_file(study: StudyFile, kind: str, path: Path, *, signature: Signature) -> Registered:
@@ -82,13 +96,75 @@ def register_one(study: StudyFile, kind: str, cells: dict[str, str], *, signatur
         return _register(study, kind, [parse_fields(cells, ROWS[kind])], Path("command"), "", signature)
 
 
+def register_rows(
+    study: StudyFile,
+    kind: str,
+    rows: Sequence[Mapping[str, str]],
+    *,
+    token: str = "",
+    signature: Signature,
+    only_check: bool = False,
+) -> Registered:
+    """Rows of a grid, a form or a pasted block, numbered as a spreadsheet counts them under a header; all or nothing.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        Cells by column; a row of blanks is passed over and still counts.
+    token : str
+        Names this one registration, so that the same button pressed twice registers once.
+    only_check : bool
+        Everything is tried, even entered, and turned back: what would be registered, or the refusal.
+
+    Raises
+    ------
+    FileRefused
+        With every problem.
+    """
+    numbered = [
+        Row(number, {name: cell for name, cell in row.items() if cell.strip()})
+        for number, row in enumerate(rows, start=2)
+    ]
+    filled = [row for row in numbered if row.cells]
+    if not filled:
+        raise NotPossible("Nothing is filled in.", "Fill in at least one row.")
+    parsed = parse_rows(filled, ROWS[kind], file="rows")
+    digest = hashlib.sha256(token.encode()).hexdigest() if token else ""
+    done = None
+    try:
+        with study.writing():
+            if not only_check:
+                refuse_same_file(study, digest, Path("This registration"))
+            done = _register(study, kind, parsed, Path("rows"), digest, signature)
+            if only_check:
+                raise _OnlyChecked
+    except _OnlyChecked:
+        pass
+    assert done is not None
+    return done
+
+
+def read_block(text: str, kind: str) -> list[dict[str, str]]:
+    """Cells of a pasted block by column, in order of its rows; blank lines count, so that row numbers stay true."""
+    rows = parse_block(text, ROWS[kind])
+    by_number = {row.number: row.cells for row in rows}
+    return [by_number.get(number, {}) for number in range(2, rows[-1].number + 1)]
+
+
+def coupon_plan(protocol: str, *, role: str, per_pull: int) -> list[PlannedCoupons]:
+    """What a set would be made of, before it is registered."""
+    return planned_coupons(named_protocol(protocol, Path()), role=role, per_pull=per_pull)
+
+
 def _register(
     study: StudyFile, kind: str, parsed: list[tuple[Row, Any]], path: Path, digest: str, signature: Signature
 ) -> Registered:
     if kind == "sets":
-        return _register_sets(study, parsed, path, signature)
+        sets, coupons = enter_sets(study, parsed, path, signature)
+        return Registered(len(sets), tuple(s.key for s in sets), friable_warnings(study, sets), tuple(coupons))
     if kind == "coupons":
-        return _register_coupons(study, parsed, path.name, digest, signature)
+        coupons = enter_coupons(study, parsed, path.name, digest, signature)
+        return Registered(len(coupons), tuple(coupon.code for coupon in coupons), (), tuple(coupons))
     return _register_nouns(study, kind, parsed, path.name, signature)
 
 
@@ -99,7 +175,7 @@ def _register_nouns(
     column = kind.removesuffix("s")
     adhesives = on_file.fetch_adhesives(study)
     taken = set(_known(study, kind))
-    problems = _repeats(parsed, column, [noun.key for noun in nouns], taken)
+    problems = repeats(parsed, column, [noun.key for noun in nouns], taken)
     if kind == "lots":
         for row, _ in parsed:
             problems += check_known(row, "adhesive", known=adhesives, what="adhesive")
@@ -110,9 +186,12 @@ def _register_nouns(
             earlier.add(noun.key)
     if problems:
         raise FileRefused(file, problems)
-    after = [asdict(noun) for noun in nouns]
+    after = [
+        asdict(n) | f.particulars().model_dump(exclude_defaults=True) for n, (_, f) in zip(nouns, parsed, strict=True)
+    ]
     with study.change(signature, act=f"register {kind}", subject=file, after=after) as change:
         on_file.save_nouns(study, nouns, change=change)
+        save_particulars(study, kind, [(n.key, f.particulars()) for n, (_, f) in zip(nouns, parsed, strict=True)])
     friable = [f"{noun.name}: {FRIABLE_WARNING}" for noun in nouns if getattr(noun, "friable", False)]
     return Registered(len(nouns), tuple(noun.key for noun in nouns), tuple(friable))
 
@@ -126,126 +205,6 @@ def _known(study: StudyFile, kind: str) -> Iterable[str]:
         "sets": on_file.fetch_sets,
     }
     return fetch[kind](study)
-
-
-def _repeats(parsed: list[tuple[Row, Any]], column: str, keys: list[str], taken: set[str]) -> list[Problem]:
-    times = Counter(keys)
-    problems = []
-    for (row, _), key in zip(parsed, keys, strict=True):
-        if key in taken:
-            problems.append(row.problem(column, "is registered already.", "Give the new one another key."))
-        elif times[key] > 1:
-            problems.append(row.problem(column, "stands more than once in the file.", "Keep one of them."))
-    return problems
-
-
-def _register_sets(study: StudyFile, parsed: list[tuple[Row, SetRow]], path: Path, signature: Signature) -> Registered:
-    lots, substrates = on_file.fetch_lots(study), on_file.fetch_substrates(study)
-    environments = on_file.fetch_environments(study)
-    problems = _repeats(parsed, "set", [fields.set for _, fields in parsed], set(on_file.fetch_sets(study)))
-    protocols: dict[str, Protocol] = {}
-    for row, fields in parsed:
-        problems += check_known(row, "lot", known=lots, what="lot")
-        problems += check_known(row, "substrate", known=substrates, what="substrate")
-        problems += check_known(row, "environment", known=environments, what="environment")
-        problems += _set_problems(row, fields, signature.at.date())
-        if fields.protocol not in protocols:
-            try:
-                protocols[fields.protocol] = _protocol(fields.protocol, path.parent)
-            except FileRefused as fault:
-                problems += [row.problem("protocol", problem.sentence(), "") for problem in fault.problems]
-    if problems:
-        raise FileRefused(path.name, problems)
-    with study.change(
-        signature, act="register sets", subject=path.name, after=[fields.model_dump() for _, fields in parsed]
-    ) as change:
-        sets = []
-        for _, fields in parsed:
-            digest = freeze_protocol(study, protocols[fields.protocol], change=change)
-            pairing = ""
-            if fields.role != "blank":
-                parts = {
-                    "adhesive": lots[fields.lot].adhesive, "substrate": fields.substrate,
-                    "environment": fields.environment, "dot_diameter_mm": fields.dot_diameter_mm,
-                    "dots": int(fields.dots or 0), "dwell_load_n": fields.dwell_load_n,
-                }  # fmt: skip
-                pairing = on_file.pairing_key(study, parts, change=change)
-            sets.append(
-                CouponSet(
-                    key=fields.set, pairing=pairing, lot=fields.lot, substrate=fields.substrate,
-                    environment=fields.environment, protocol_digest=digest, placed_on=fields.placed_on,
-                    role=fields.role,
-                )
-            )  # fmt: skip
-        on_file.save_sets(study, sets, change=change)
-    warnings = {f"{s.substrate}: {FRIABLE_WARNING}" for s in sets if substrates[s.substrate].friable}
-    return Registered(len(sets), tuple(s.key for s in sets), tuple(sorted(warnings)))
-
-
-def _set_problems(row: Row, fields: SetRow, today: date) -> list[Problem]:
-    problems = []
-    if fields.placed_on > today:
-        problems.append(row.problem("placed_on", f"lies after {today}.", "Register a set once it is placed."))
-    if fields.role == "blank":
-        if fields.lot or fields.dots:
-            problems.append(
-                row.problem("lot", "stands on a blank.", "A blank carries no adhesive: leave lot and dots blank.")
-            )
-        return problems
-    for column in ("lot", "dot_diameter_mm", "dots"):
-        if not row.cells.get(column):
-            problems.append(row.problem(column, "is blank.", "Fill it in, or give the set the role blank."))
-    return problems
-
-
-def _protocol(name: str, beside: Path) -> Protocol:
-    known = known_protocols()
-    return parse_protocol(known[name] if name in known else beside / name)
-
-
-def _register_coupons(
-    study: StudyFile, parsed: list[tuple[Row, CouponRow]], file: str, digest: str, signature: Signature
-) -> Registered:
-    sets = on_file.fetch_sets(study)
-    taken = set(fetch_codes(study))
-    problems: list[Problem] = []
-    for row, fields in parsed:
-        problems += check_known(row, "set", known=sets, what="coupon set")
-        if fields.set in sets:
-            problems += _coupon_problems(row, fields, fetch_protocol(study, sets[fields.set].protocol_digest))
-        if fields.code:
-            code = tidy_code(fields.code)
-            fault = code_fault(code)
-            if fault:
-                problems.append(row.problem("code", f"{fault}.", "Leave it blank to have a code assigned."))
-            elif code in taken:
-                problems.append(row.problem("code", "is taken already.", "Each coupon has a code of its own."))
-            if fields.count != 1:
-                problems.append(row.problem("count", "stands beside a code.", "A code names one coupon."))
-            taken.add(code)
-    if problems:
-        raise FileRefused(file, problems)
-    with study.change(
-        signature, act="register coupons", subject=file, after={"file_sha256": digest, "rows": len(parsed)}
-    ) as change:
-        coupons: list[Coupon] = []
-        for _, fields in parsed:
-            codes = [tidy_code(fields.code)] if fields.code else next_codes(study, int(fields.count))
-            group = [Coupon(code, fields.set, fields.test, fields.pull) for code in codes]
-            save_coupons(study, group, change=change)
-            coupons += group
-    return Registered(len(coupons), tuple(coupon.code for coupon in coupons))
-
-
-def _coupon_problems(row: Row, fields: CouponRow, protocol: Protocol) -> list[Problem]:
-    problems = []
-    tests = [test.method for test in protocol.tests]
-    labels = [pull.label for pull in protocol.schedule.pulls]
-    if fields.test not in tests:
-        problems.append(row.problem("test", f"is not a test of protocol {protocol.key}.", f"Use {' or '.join(tests)}."))
-    if fields.pull and fields.pull not in labels:
-        problems.append(row.problem("pull", "is not in the schedule.", f"Use one of: {', '.join(labels)}."))
-    return problems
 
 
 def change_status(study: StudyFile, key: str, *, status: str, on: date, signature: Signature) -> None:
