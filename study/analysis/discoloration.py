@@ -7,8 +7,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-FLOAT_NOISE = 1e-10
-"""Colours are rounded to this, far below any instrument, and hue differences this near to 180° [rad] count as 180°."""
+DECIMALS = 10
+"""Colours are rounded to so many decimals, far below any instrument."""
+WIDEST_GUARD_RAD = 1e-6
+"""No hue difference farther than this from 180° counts as 180°, however grey the colours."""
 TWO_READINGS = np.sqrt(2)
 """The difference of two readings scatters by √2 of one of them, on each axis."""
 NOISE_PAIRS, NOISE_SEED = 20_000, 20_260_101
@@ -55,8 +57,9 @@ def colour_difference(*, before: np.ndarray, after: np.ndarray) -> np.ndarray:
     -----
     The formula jumps where the two hues stand exactly opposite each other: pair 14 of the table is 4.8045 there and
     4.7461 a hair beyond, and which of them a machine gives hangs on the last bit of its arc tangent. Colours are
-    therefore rounded to 1e-10, and of hues opposite each other to within 1e-10 the second is turned 2e-10 towards the
-    first: the difference then counts as 180°, as in the table, on every machine. No other value moves by over 1e-7.
+    therefore rounded to 1e-10; of hues opposite each other within that rounding the second is turned towards the first
+    by twice as much: the difference then counts as 180°, as in the table, on every machine. No other value moves by
+    more than 1e-6.
 
     Source
     ------
@@ -222,17 +225,21 @@ def _scatter(sd_per_axis: float, readings: int) -> float:
 def _settled(colour: np.ndarray) -> np.ndarray:
     """Without the noise of subtraction, which could put a b* of 0 on the other side of the circle, and without -0."""
     values = np.asarray(colour, float)
-    return np.where(np.isfinite(values), np.round(values, 10), values) + 0.0
+    return np.where(np.isfinite(values), np.round(values, DECIMALS), values) + 0.0
 
 
 def _off_the_jump(first: np.ndarray, second: np.ndarray) -> np.ndarray:
     """The second colour, turned a hair towards the first where their hues stand exactly opposite each other."""
-    chroma = (np.hypot(first[..., 1], first[..., 2]) + np.hypot(second[..., 1], second[..., 2])) / 2
+    chromas = [np.hypot(lab[..., 1], lab[..., 2]) for lab in (first, second)]
+    chroma = (chromas[0] + chromas[1]) / 2
     stretch = 1.5 - 0.5 * np.sqrt(chroma**7 / (chroma**7 + 25.0**7))
     hues = [np.arctan2(lab[..., 2], lab[..., 1] * stretch) % (2 * np.pi) for lab in (first, second)]
     beyond = hues[1] - hues[0]
-    opposite = (np.abs(np.abs(beyond) - np.pi) < FLOAT_NOISE) & (chroma > 0)
-    turn = np.where(opposite, -np.sign(beyond) * 2 * FLOAT_NOISE, 0.0)
+    # Rounding moves the hue of a pale colour more than that of a strong one.
+    least = np.maximum(np.minimum(*chromas), 10.0**-DECIMALS)
+    guard = np.minimum(WIDEST_GUARD_RAD, 10.0**-DECIMALS * (1 + 2 / least))
+    opposite = (np.abs(np.abs(beyond) - np.pi) < guard) & (np.minimum(*chromas) > 0)
+    turn = np.where(opposite, -np.sign(beyond) * 2 * guard, 0.0)
     turned = second.copy()
     turned[..., 1] = second[..., 1] * np.cos(turn) - second[..., 2] * np.sin(turn) / stretch
     turned[..., 2] = second[..., 2] * np.cos(turn) + second[..., 1] * np.sin(turn) * stretch

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from study.analysis.discoloration import (
@@ -90,6 +90,7 @@ def test_agrees_with_the_textbook(before: Lab, after: Lab) -> None:
 
 
 @given(st.floats(0, 100), st.floats(0, 100), TYPED, TYPED, st.integers(1, 5))
+@example(50.0, 50.0, -0.03, 0.01, 3)  # a third does not end, and rounding turns a pale colour's hue
 def test_opposite_hues_count_as_180_degrees(first: float, second: float, a: float, b: float, times: int) -> None:
     """Colours straight across the grey axis fall on the table's side of the jump, in both directions."""
     if math.hypot(a, b) < 0.01:
