@@ -9,6 +9,8 @@ import typer
 from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, say, sign, the_day
 from study.model.pull import LOOK_AHEAD_DAYS, PULL_KINDS, DuePull
 
+EFFECTS = (*PULL_KINDS, "back in place", "found, kept")
+
 app = typer.Typer(no_args_is_help=True)
 
 
@@ -51,6 +53,7 @@ def record(
     how: Annotated[str, typer.Option("--as", help=" | ".join(PULL_KINDS))] = "pulled",
     last_seen: Annotated[str, typer.Option(help="For released by itself: day it was last seen holding.")] = "",
     note: Annotated[str, typer.Option(help="What is worth knowing about it.")] = "",
+    deviation: Annotated[str, typer.Option(help="For pulls outside their window: what happened and why.")] = "",
     by: ByOption = "",
 ) -> None:
     """Record coupons pulled, lost, damaged, released by itself or pulled in error."""
@@ -59,9 +62,48 @@ def record(
 
     with open_study(study) as opened:
         events = record_pulls(
-            opened, codes, kind=how, on=the_day(on), last_seen=last_seen, note=note, signature=sign(by)
-        )
+            opened, codes, kind=how, on=the_day(on), last_seen=last_seen, note=note, deviation=deviation,
+            signature=sign(by),
+        )  # fmt: skip
     say(f"Recorded {how} on {the_day(on)}: {' '.join(event.code for event in events)}")
+
+
+@app.command("effect")
+def effect(
+    code: Annotated[str, typer.Argument(show_default=False)],
+    study: StudyOption,
+    how: Annotated[str, typer.Option("--as", help=" | ".join(EFFECTS))] = "lost",
+    on: OnOption = None,
+) -> None:
+    """Say what becomes of the analysis if a coupon is lost, damaged, released, found again; nothing is written."""
+    from study.commands.opening import open_study
+    from study.commands.pull import pull_effect
+
+    with open_study(study) as opened:
+        said = pull_effect(opened, code, how, on=the_day(on))
+    for sentence in said.sentences:
+        say(sentence)
+
+
+@app.command("found")
+def found(
+    code: Annotated[str, typer.Argument(show_default=False)],
+    study: StudyOption,
+    kept: Annotated[
+        bool, typer.Option("--kept/--in-place", help="Out of its placement, kept at its real age; or still in it.")
+    ] = False,
+    on: OnOption = None,
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """A lost coupon was found: still in its placement, or (--kept, --on the day it left it) kept at its real age."""
+    from study.commands.opening import open_study
+    from study.commands.pull import find_coupon
+
+    with open_study(study) as opened:
+        old, new = find_coupon(opened, code, in_place=not kept, on=the_day(on), signature=sign(by, why))
+    now = f"is {new.kind} on {new.on}" if new else "waits in its placement again"
+    say(f"{old.code} {now}; the loss of {old.on} stays in the trail.")
 
 
 @app.command("import")

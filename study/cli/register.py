@@ -12,13 +12,20 @@ from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, cells_
 app = typer.Typer(no_args_is_help=True)
 
 KINDS = {
-    "adhesives": "adhesive, name, composition_class, formulation_version, status, status_on, successor_of",
-    "lots": "lot, adhesive, supplied_on, mix_parts_by_mass, cure_hours",
-    "substrates": "substrate, name, finish, preparation, stands_for, friable",
-    "environments": "environment, name, temperature_c, humidity_percent, light",
-    "sets": "set, role, lot, substrate, environment, protocol, placed_on, dot_diameter_mm, dots, dwell_load_n",
-    "coupons": "set, test, pull, code, count",
+    "adhesives": "adhesive, name, composition_class, formulation_version, status, status_on, successor_of; form, "
+    "tack_class, supplier, supplier_statement, safety_sheet",
+    "lots": "lot, adhesive, supplied_on, mix_parts_by_mass, cure_hours; supplier, batch_number, opened_on, expires_on, "
+    "storage, retained_sample, mixed_on, solvent, solids_percent",
+    "substrates": "substrate, name, preparation, stands_for, finish, friable; source, age, thickness_mm, roughness, "
+    "porosity, contamination, prepared_on, prepared_with",
+    "environments": "environment, name, temperature_c, humidity_percent, light; logger, logger_calibrated_on, lux, "
+    "light_hours_per_day, uv_uw_per_lm",
+    "sets": "set, substrate, environment, protocol, placed_on, role, lot, dot_diameter_mm, dots, dwell_load_n, "
+    "coupons_per_pull; maker, dot_made, dot_position, dot_height_mm, dot_mass_mg, measured_diameter_mm, "
+    "across_diameter_mm, applied_first_to, warmed, pressing_load_n, pressing_seconds, pressing_climate, rack_position",
+    "coupons": "set, test, pull, code, own_mark, count",
 }
+"""Columns by what is registered; after the semicolon what else is known, each of it free to be left out."""
 
 
 NEXT = {
@@ -44,6 +51,8 @@ def _register(kind: str, file: Path | None, entry: list[str], study: Path, by: s
         say(f"Caution: {warning}")
     listed = ", ".join(done.keys) if done.count <= 20 else f"{done.keys[0]} to {done.keys[-1]}"
     say(f"Registered {done.count} {kind if done.count != 1 else kind.removesuffix('s')}: {listed}")
+    if kind == "sets" and done.coupons:
+        say(f"With {len(done.coupons)} coupons, {done.coupons[0].code} to {done.coupons[-1].code}.")
     say(f"Next: {NEXT[kind]}")
 
 
@@ -148,3 +157,6 @@ def note(
     with open_study(study) as opened:
         add_note(opened, about=about, subject=subject, text=text, on=the_day(on), signature=sign(by))
     say(f"Noted for {about} {subject}.")
+
+
+from study.cli import register_instruments  # noqa: E402, F401  its commands stand on this group too

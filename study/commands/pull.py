@@ -2,36 +2,171 @@
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
+from study.commands.due import due_list
+from study.commands.pull_effects import Effect, effect_of, kept_as
 from study.errors import NotPossible, Unknown
 from study.intake.cells import CellFault
 from study.intake.coupon_file import parse_code
 from study.intake.pull_file import OPTIONAL, REQUIRED, Placement, parse_pulls
 from study.intake.table_file import Row, Table, parse_table
+from study.model.coupon import Coupon, CouponSet, near_codes, tidy_code
 from study.model.person import Signature
-from study.model.pull import LOOK_AHEAD_DAYS, DuePull, PullEvent, list_due
+from study.model.pull import LOOK_AHEAD_DAYS, DuePull, PullEvent, due_on
+from study.model.reading import REPEATED
 from study.store.changes import refuse_same_file
 from study.store.coupons import fetch_coupons
-from study.store.protocols import fetch_protocols
-from study.store.pulls import fetch_pulls, save_pulls, supersede_pull
+from study.store.protocols import fetch_protocol, fetch_protocols
+from study.store.pulls import fetch_pull_trail, fetch_pulls, save_pulls, supersede_pull
 from study.store.readings import fetch_in_force
 from study.store.register import fetch_pairings, fetch_sets
 from study.store.study_file import StudyFile
 
 
-def due_pulls(study: StudyFile, *, on: date, ahead_days: int = LOOK_AHEAD_DAYS) -> list[DuePull]:
-    """Pulls that are overdue, due, or begin within ``ahead_days``, oldest due date first."""
-    pulled = fetch_pulls(study)
-    return list_due(
-        [coupon for coupon in fetch_coupons(study).values() if coupon.code not in pulled],
-        sets=fetch_sets(study),
-        schedules={digest: protocol.schedule for digest, protocol in fetch_protocols(study).items()},
-        titles={key: pairing.title for key, pairing in fetch_pairings(study).items()},
-        on=on,
-        ahead_days=ahead_days,
-    )
+@dataclass(frozen=True)
+class CouponPull:
+    """One coupon at the shelf: where it belongs, when it is due, and what is on record of it."""
+
+    coupon: Coupon
+    coupon_set: CouponSet
+    title: str
+    due_on: date | None
+    window_from: date | None
+    window_to: date | None
+    event: PullEvent | None
+    entered_by: str
+    entered_at: str
+    read: tuple[str, ...]
+    """Kinds of reading in force, colour before placing left out."""
+    minimum: int
+
+
+@dataclass(frozen=True)
+class Outside:
+    """Coupons of one set and pull that are pulled outside its window."""
+
+    set_key: str
+    pull: str
+    window_from: date
+    window_to: date
+    codes: tuple[str, ...]
+
+    def words(self, on: date) -> str:
+        """How far outside, in one sentence."""
+        late = (on - self.window_to).days
+        far = f"{late} d after" if late > 0 else f"{(self.window_from - on).days} d before"
+        coupons = "1 coupon" if len(self.codes) == 1 else f"{len(self.codes)} coupons"
+        window = f"{self.window_from} to {self.window_to}"
+        return f"{coupons} of {self.set_key}, {self.pull}: {far} the window ({window})."
+
+
+@dataclass(frozen=True)
+class Scan:
+    """What a scanned code is, when it is not on the list that is pulled."""
+
+    code: str
+    words: str
+    do: str
+    near: tuple[str, ...] = ()
+    other: bool = False
+    """A coupon still in its placement that belongs to another pull."""
+
+
+def due_pulls(
+    study: StudyFile, *, on: date, ahead_days: int = LOOK_AHEAD_DAYS, shelf_order: bool = False
+) -> list[DuePull]:
+    """Pulls overdue, due, or beginning within ``ahead_days``; oldest first, or in order of the sets' registration."""
+    found = due_list(study, on=on, ahead_days=ahead_days)
+    if not shelf_order:
+        return found
+    place = {key: number for number, key in enumerate(fetch_sets(study))}
+    return sorted(found, key=lambda pull: (place[pull.set_key], pull.due_on))
+
+
+def coupon_pull(study: StudyFile, typed: str) -> CouponPull:
+    """One coupon with its pull: planned, and on record."""
+    code = _code(study, typed)
+    coupon = fetch_coupons(study)[code]
+    coupon_set = fetch_sets(study)[coupon.set_key]
+    protocol = fetch_protocol(study, coupon_set.protocol_digest)
+    scheduled = next((pull for pull in protocol.schedule.pulls if pull.label == coupon.pull_label), None)
+    due = due_on(coupon_set.placed_on, scheduled) if scheduled else None
+    window = timedelta(days=scheduled.window_days) if scheduled else timedelta()
+    pairing = fetch_pairings(study).get(coupon_set.pairing)
+    trail = {event.code: (event, who) for event, who in fetch_pull_trail(study)}
+    event, who = trail.get(code, (None, {"by": "", "at": ""}))
+    return CouponPull(
+        coupon, coupon_set, pairing.title if pairing else "blank", due, due - window if due else None,
+        due + window if due else None, event, who["by"], who["at"], tuple(_kinds_read(study, code)),
+        protocol.rule.minimum_coupons,
+    )  # fmt: skip
+
+
+def pull_effect(study: StudyFile, typed: str, kind: str, *, on: date) -> Effect:
+    """What an act on one coupon does to the analysis, said before it is done: lost, damaged, found again, …"""
+    with study.snapshot():
+        code = _code(study, typed)
+        coupons = fetch_coupons(study)
+        coupon = coupons[code]
+        coupon_set = fetch_sets(study)[coupon.set_key]
+        return effect_of(
+            coupon,
+            kind,
+            on=on,
+            coupon_set=coupon_set,
+            protocol=fetch_protocol(study, coupon_set.protocol_digest),
+            shelf=[c for c in coupons.values() if c.set_key == coupon.set_key],
+            pulled=fetch_pulls(study),
+        )
+
+
+def scan(study: StudyFile, typed: str, *, on: date) -> Scan:
+    """What a code is that was scanned and is not on the list: unknown, of another pull, or off the shelf already."""
+    known = fetch_coupons(study)
+    try:
+        code = parse_code(typed, known=known)
+    except CellFault as fault:
+        near = tuple(near_codes(tidy_code(typed), list(known)))
+        return Scan(tidy_code(typed), f"“{typed}” {fault.what}", fault.do, near)
+    one = coupon_pull(study, code)
+    if one.event:
+        by = f", entered by {one.entered_by}"
+        words = f"{code} is off the shelf: {one.event.kind} on {one.event.on}{by}."
+        return Scan(code, words, "Check the label; if that record is wrong, open the coupon and take it back.")
+    if one.due_on is None:
+        role = one.coupon_set.role
+        return Scan(code, f"{code} is not on this list: it belongs to no pull ({role}).", "Put it back.", other=True)
+    words = f"{code} is not on this list: destined to {one.coupon.pull_label}"
+    if one.window_from and on >= one.window_from:
+        return Scan(code, f"{words}, which waits too.", "Scan it on the list of all that waits, or put it back.")
+    return Scan(code, f"{words}, due {one.due_on}.", "Put it back; if it came off, say so.", other=True)
+
+
+def outside_windows(study: StudyFile, codes: Sequence[str], *, on: date) -> list[Outside]:
+    """Coupons that would be pulled outside their window on a day, by set and pull; those of no pull are left out."""
+    coupons, sets, protocols = fetch_coupons(study), fetch_sets(study), fetch_protocols(study)
+    groups: dict[tuple[str, str], list[str]] = {}
+    for coupon in (coupons[code] for code in codes if code in coupons):
+        if coupon.pull_label:
+            groups.setdefault((coupon.set_key, coupon.pull_label), []).append(coupon.code)
+    found = []
+    for (key, label), members in groups.items():
+        schedule = protocols[sets[key].protocol_digest].schedule
+        pull = next(pull for pull in schedule.pulls if pull.label == label)
+        due, window = due_on(sets[key].placed_on, pull), timedelta(days=pull.window_days)
+        if abs(on - due) > window:
+            found.append(Outside(key, label, due - window, due + window, tuple(members)))
+    return found
+
+
+def recorded_pulls(study: StudyFile, *, newest: int = 100) -> list[tuple[PullEvent, dict[str, Any]]]:
+    """Pulls in force, the latest entered first, each with who entered it and when."""
+    return fetch_pull_trail(study, newest=newest)
 
 
 def import_pulls(study: StudyFile, path: Path, *, signature: Signature) -> list[PullEvent]:
@@ -47,13 +182,34 @@ def import_pulls(study: StudyFile, path: Path, *, signature: Signature) -> list[
 
 def record_pulls(
     study: StudyFile, codes: list[str], *, kind: str, on: date, last_seen: str = "", note: str = "",
-    signature: Signature,
+    deviation: str | None = None, signature: Signature,
 ) -> list[PullEvent]:  # fmt: skip
-    """Coupons that left their placement on a day: pulled, lost, damaged, released by itself, pulled in error."""
+    """Coupons that left their placement on a day: pulled, lost, damaged, released by itself, pulled in error.
+
+    Parameters
+    ----------
+    deviation : str, optional
+        Where given, coupons pulled outside their window need it, and it is noted with them alone; an empty one is
+        refused for them. Without it windows are not asked about, as for a file of old pulls.
+    """
+    late: set[str] = set()
+    if deviation is not None and kind == "pulled":
+        outside = outside_windows(study, [tidy_code(code) for code in codes], on=on)
+        late = {code for group in outside for code in group.codes}
+        if outside and not deviation.strip():
+            what = " ".join(group.words(on) for group in outside)
+            raise NotPossible(f"{what} A deviation note is needed.", "Say what happened and why, in one sentence.")
+    notes = {code: f"{note} Deviation: {(deviation or '').strip()}".strip() for code in late}
     rows = tuple(
-        Row(0, {"coupon": code, "on": on.isoformat(), "as": kind, "last_seen_on": last_seen, "note": note})
+        Row(
+            0,
+            {
+                "coupon": code, "on": on.isoformat(), "as": kind, "last_seen_on": last_seen,
+                "note": notes.get(tidy_code(code), note),
+            },
+        )
         for code in codes
-    )
+    )  # fmt: skip
     return _save(study, Table("pull", "", (*REQUIRED, *OPTIONAL), rows), signature)
 
 
@@ -72,14 +228,18 @@ def _save(study: StudyFile, table: Table, signature: Signature, path: Path | Non
 def _placements(study: StudyFile) -> dict[str, Placement]:
     sets, pulled = fetch_sets(study), fetch_pulls(study)
     coupons = fetch_coupons(study).values()
-    return {coupon.code: Placement(sets[coupon.set_key].placed_on, pulled.get(coupon.code)) for coupon in coupons}
+    by = {event.code: f"{who['by']}, {who['at'][:10]}" for event, who in fetch_pull_trail(study)}
+    return {
+        coupon.code: Placement(sets[coupon.set_key].placed_on, pulled.get(coupon.code), by.get(coupon.code, ""))
+        for coupon in coupons
+    }
 
 
 def undo_pull(study: StudyFile, typed: str, *, signature: Signature) -> PullEvent:
     """Take a pull back that was recorded by mistake; it stays in the trail. Refused while the coupon has readings."""
     with study.writing():
         event = _in_force(study, typed, signature, "Taking a pull back")
-        read = [kind for kind in fetch_in_force(study, event.code) if kind != "colour_before"]
+        read = _kinds_read(study, event.code)
         if read:
             raise NotPossible(
                 f"{event.code} has been read ({', '.join(read)}).",
@@ -105,7 +265,9 @@ def correct_pull(
         table = Table(old.code, "", tuple(cells), (Row(0, cells),))
         (new,) = parse_pulls(table, known={old.code: placement}, today=signature.at.date())
         early = [
-            r.kind for r in fetch_in_force(study, old.code).values() if r.kind != "colour_before" and r.read_on < on
+            r.kind
+            for r in fetch_in_force(study, old.code).values()
+            if r.kind not in ("colour_before", *REPEATED) and r.read_on < on
         ]
         if early:
             raise NotPossible(
@@ -118,12 +280,61 @@ def correct_pull(
     return old, new
 
 
-def _in_force(study: StudyFile, typed: str, signature: Signature, act: str) -> PullEvent:
-    pulled = fetch_pulls(study)
+def find_coupon(
+    study: StudyFile, typed: str, *, in_place: bool, on: date, signature: Signature
+) -> tuple[PullEvent, PullEvent | None]:
+    """A lost coupon was found: still in its placement, or out of it and kept with its real age.
+
+    Parameters
+    ----------
+    in_place : bool
+        The loss is taken back and the coupon waits for its pull again; otherwise it stays pulled, inside its own
+        window as pulled, else as pulled in error.
+    on : date
+        The day it left its placement, if it is not in it.
+
+    Returns
+    -------
+    tuple of PullEvent and PullEvent or None
+        The loss that is superseded, and what stands now.
+    """
+    with study.writing():
+        old = _in_force(study, typed, signature, "Finding a coupon")
+        if old.kind != "lost":
+            raise NotPossible(f"{old.code} is not lost: {old.kind} on {old.on}.", "Correct that record instead.")
+        new = None
+        if not in_place:
+            coupon = fetch_coupons(study)[old.code]
+            coupon_set = fetch_sets(study)[coupon.set_key]
+            protocol = fetch_protocol(study, coupon_set.protocol_digest)
+            cells = {"coupon": old.code, "on": on.isoformat(), "as": kept_as(coupon, coupon_set, protocol, on=on)}
+            cells["note"] = f"Found again: {signature.why.strip()}"
+            placement = Placement(coupon_set.placed_on, None)
+            table = Table(old.code, "", tuple(cells), (Row(0, cells),))
+            (new,) = parse_pulls(table, known={old.code: placement}, today=signature.at.date())
+        before = {"kind": old.kind, "on": old.on}
+        after = {"kind": new.kind, "on": new.on} if new else None
+        with study.change(signature, act="find coupon", subject=old.code, before=before, after=after) as change:
+            supersede_pull(study, old.code, change=change)
+            save_pulls(study, [new] if new else [], change=change)
+    return old, new
+
+
+def _kinds_read(study: StudyFile, code: str) -> list[str]:
+    # A colour before placing, or seen in place, was read before it came off.
+    return [r.kind for r in fetch_in_force(study, code).values() if r.kind not in ("colour_before", *REPEATED)]
+
+
+def _code(study: StudyFile, typed: str) -> str:
     try:
-        code = parse_code(typed, known=fetch_coupons(study))
+        return parse_code(typed, known=fetch_coupons(study))
     except CellFault as fault:
         raise Unknown(f"“{typed}” {fault.what}", fault.do) from None
+
+
+def _in_force(study: StudyFile, typed: str, signature: Signature, act: str) -> PullEvent:
+    pulled = fetch_pulls(study)
+    code = _code(study, typed)
     if code not in pulled:
         raise NotPossible(f"{code} has no recorded pull.", "Nothing is left to do.")
     if not signature.why.strip():

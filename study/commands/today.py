@@ -5,19 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
+from study.commands.due import due_list
 from study.commands.estimates import Evidence, Standing, analysed, gather_evidence, stand_beside
 from study.commands.grounds import Standings, display_states
-from study.intake.reading_file import kinds_of
+from study.intake.reading_columns import kinds_of
 from study.model.display import DisplayState, shortest_first
-from study.model.pull import READABLE_KINDS, DuePull, list_due
-from study.store.coupons import fetch_coupons
+from study.model.pull import READABLE_KINDS, DuePull
+from study.store.coupons import fetch_codes, fetch_coupons
 from study.store.decisions import fetch_decisions
+from study.store.displays import fetch_rechecks
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
 from study.store.readings import fetch_kinds_read
-from study.store.register import fetch_pairings, fetch_sets
+from study.store.register import fetch_sets
 from study.store.study_file import StudyFile
+
+FALLING = ("loose", "fallen")
+"""What a recheck finds that cannot wait."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +38,19 @@ class Unread:
 
 
 @dataclass(frozen=True)
+class Falling:
+    """An object on show that was loose or fallen when it was last looked at."""
+
+    object_number: str
+    location: str
+    found: str
+    after: str
+    on: date
+    by: str
+    note: str
+
+
+@dataclass(frozen=True)
 class DaySheet:
     """What waits on one day."""
 
@@ -43,6 +62,8 @@ class DaySheet:
     """Coupons in the study; 0 tells an empty study from a quiet day."""
     displays: Standings
     """Every object on display with where it stands."""
+    falling: tuple[Falling, ...] = ()
+    """Objects last found loose or fallen, and still on show."""
 
     @property
     def attention(self) -> list[DisplayState]:
@@ -57,23 +78,32 @@ class DaySheet:
 def day_sheet(study: StudyFile, *, on: date) -> DaySheet:
     """The sheet of a day. Only pairings whose readings changed since their decision are estimated anew."""
     evidences = gather_evidence(study)
-    coupons, pulled = fetch_coupons(study), fetch_pulls(study)
-    protocols = fetch_protocols(study)
-    pulls = list_due(
-        [coupon for coupon in coupons.values() if coupon.code not in pulled],
-        sets=fetch_sets(study),
-        schedules={digest: protocol.schedule for digest, protocol in protocols.items()},
-        titles={key: pairing.title for key, pairing in fetch_pairings(study).items()},
-        on=on,
-    )
+    displays = display_states(study, on=on, evidences=evidences)
     return DaySheet(
         on,
-        tuple(pulls),
+        tuple(due_list(study, on=on)),
         tuple(unread_coupons(study)),
         tuple(overtaken_decisions(study, evidences)),
-        len(coupons),
-        display_states(study, on=on, evidences=evidences),
+        len(fetch_codes(study)),
+        displays,
+        tuple(falling_objects(study, displays)),
     )
+
+
+def falling_objects(study: StudyFile, displays: Standings) -> list[Falling]:
+    """Objects on show whose latest recheck found them loose or fallen, the latest found first."""
+    on_show = {state.display.number: state.display for state in displays.states if state.state != "removed"}
+    latest: dict[int, dict[str, Any]] = {}
+    for row in fetch_rechecks(study):
+        latest.setdefault(row["display"], row)  # newest first
+    return [
+        Falling(
+            on_show[number].object_number, on_show[number].location, row["found"], row["after"],
+            date.fromisoformat(row["on_date"]), row["by"], row["note"],
+        )
+        for number, row in latest.items()
+        if number in on_show and row["found"] in FALLING
+    ]  # fmt: skip
 
 
 def overtaken_decisions(study: StudyFile, evidences: Sequence[Evidence]) -> list[Standing]:

@@ -22,6 +22,8 @@ class Placement:
 
     placed_on: date
     pulled: PullEvent | None
+    entered_by: str = ""
+    """Who recorded that pull."""
 
 
 def parse_pulls(table: Table, *, known: Mapping[str, Placement], today: date) -> list[PullEvent]:
@@ -86,11 +88,12 @@ def _order_problems(row: Row, placement: Placement, on: date, last_seen: date | 
         problems.append(row.problem("last_seen_on", f"is not between {placed} and {on}.", do))
     if placement.pulled:
         earlier = placement.pulled
+        by = f" (entered by {placement.entered_by})" if placement.entered_by else ""
         problems.append(
             row.problem(
                 "coupon",
-                f"is recorded as {earlier.kind} on {earlier.on} already; a coupon is pulled once.",
-                "Check the code; if that record is wrong, take it back first with: dwellbook pull undo.",
+                f"is recorded as {earlier.kind} on {earlier.on} already; a coupon is pulled once{by}.",
+                "Check the code; if that record is wrong, take it back first (dwellbook pull undo).",
             )
         )
     return problems

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from study.model.pull import PullEvent
-from study.store.study_file import StudyFile
+from study.store.study_file import StudyFile, among
 
 
 def save_pulls(study: StudyFile, events: Iterable[PullEvent], *, change: int) -> None:
@@ -32,10 +32,22 @@ def supersede_pull(study: StudyFile, code: str, *, change: int) -> None:
     )
 
 
-def fetch_pulls(study: StudyFile) -> dict[str, PullEvent]:
-    """The pull in force of every coupon that has one."""
-    rows = study.rows("SELECT * FROM pulls WHERE superseded_change IS NULL")
+def fetch_pulls(study: StudyFile, codes: Iterable[str] | None = None) -> dict[str, PullEvent]:
+    """The pull in force of every coupon that has one, or of those of these codes."""
+    only, values = among(codes)
+    in_force = "AND superseded_change IS NULL" if only else " WHERE superseded_change IS NULL"
+    rows = study.rows(f"SELECT * FROM pulls{only} {in_force}", **values)
     return {row["code"]: _event(row) for row in rows}
+
+
+def fetch_pull_trail(study: StudyFile, *, newest: int = 10_000) -> list[tuple[PullEvent, dict[str, Any]]]:
+    """Pulls in force, newest entry first, each with who entered it and when."""
+    rows = study.rows(
+        "SELECT p.*, c.by, c.at FROM pulls p JOIN changes c ON c.number = p.entered_change "
+        "WHERE p.superseded_change IS NULL ORDER BY p.id DESC LIMIT :newest",
+        newest=newest,
+    )
+    return [(_event(row), {"by": row["by"], "at": row["at"]}) for row in rows]
 
 
 def _event(row: dict[str, Any]) -> PullEvent:

@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 
 from study.commands import register
-from study.errors import DwellbookError, FileRefused, NotPossible
+from study.errors import DwellbookError, FileRefused, NotPossible, Unknown
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
-from study.store.register import fetch_adhesives, fetch_pairings, fetch_sets
+from study.store.particulars import fetch_particulars
+from study.store.register import fetch_adhesives, fetch_pairings, fetch_poolings, fetch_sets
 from study.store.study_file import StudyFile
 
 SET = "set,role,lot,substrate,environment,protocol,placed_on,dot_diameter_mm,dots\n"
@@ -132,3 +133,115 @@ def test_a_note_belongs_to_something_known(
     """A note about nothing, or with nothing in it, is refused."""
     with pytest.raises(DwellbookError):
         register.add_note(study, about=about, subject=subject, text=text, on=date(2026, 1, 5), signature=signature)
+
+
+FORM_SET = {"set": "S9", "lot": "A-1", "substrate": "tile", "environment": "store", "protocol": "display-dots",
+            "placed_on": "2026-01-15", "dot_diameter_mm": "8", "dots": "3"}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("role", "tests", "pulls", "count"), [("test", 2, 8, 80), ("blank", 1, 8, 40), ("time-zero", 2, 1, 10)]
+)
+def test_a_set_brings_its_coupons(
+    study: StudyFile, signature: Signature, role: str, tests: int, pulls: int, count: int
+) -> None:
+    """Five of each test at each pull: two tests and eight pulls make 80; a blank needs one test, time zero no pull."""
+    cells = {**FORM_SET, "role": role, "coupons_per_pull": "5"}
+    if role == "blank":
+        cells = {name: cell for name, cell in cells.items() if name not in ("lot", "dots", "dot_diameter_mm")}
+    plan = register.coupon_plan("display-dots", role=role, per_pull=5)
+    assert (len({p.test for p in plan}), len({p.pull for p in plan}), sum(p.count for p in plan)) == (
+        tests,
+        pulls,
+        count,
+    )
+    done = register.register_rows(study, "sets", [cells], signature=signature)
+    assert (done.count, len(done.coupons)) == (1, count)
+    on_shelf = [c for c in fetch_coupons(study).values() if c.set_key == "S9"]
+    assert list(done.coupons) == on_shelf
+    assert len({c.code for c in on_shelf}) == count
+
+
+def test_a_trial_writes_nothing_and_says_the_same(study: StudyFile, signature: Signature) -> None:
+    """Checked rows are tried out whole and turned back; entered, they do what the trial said."""
+    before = study.last_change()
+    cells = {**FORM_SET, "coupons_per_pull": "3"}
+    tried = register.register_rows(study, "sets", [cells], signature=signature, only_check=True)
+    assert study.last_change() == before
+    assert "S9" not in fetch_sets(study)
+    assert register.register_rows(study, "sets", [cells], signature=signature) == tried
+
+
+def test_rows_are_numbered_as_in_a_spreadsheet(study: StudyFile, signature: Signature) -> None:
+    """A blank row counts and is passed over; the fault of the third row stands in row 4."""
+    rows = [{"lot": "B-1", "adhesive": "gel-a"}, {"lot": "", "adhesive": " "}, {"lot": "B-2", "adhesive": "gel-z"}]
+    with pytest.raises(FileRefused) as refusal:
+        register.register_rows(study, "lots", rows, signature=signature, only_check=True)
+    assert [(problem.row, problem.column) for problem in refusal.value.problems] == [(4, "adhesive")]
+    with pytest.raises(NotPossible, match="Nothing is filled in"):
+        register.register_rows(study, "lots", [{}, {"lot": ""}], signature=signature)
+
+
+def test_one_button_pressed_twice_registers_once(study: StudyFile, signature: Signature) -> None:
+    """Coupons without codes are never repeats; the token of their form is."""
+    rows = [{"set": "sheet", "test": "hold-angle", "pull": "6 months", "count": "2"}]
+    register.register_rows(study, "coupons", rows, token="one", signature=signature)
+    with pytest.raises(NotPossible, match="taken already"):
+        register.register_rows(study, "coupons", rows, token="one", signature=signature)
+    register.register_rows(study, "coupons", rows, token="two", signature=signature)
+    assert len(fetch_coupons(study)) == 28
+
+
+def test_particulars_are_kept_and_checked(study: StudyFile, signature: Signature) -> None:
+    """What else is known of a lot is kept beside it; a comma or a day in another order is refused like any cell."""
+    cells = {"lot": "B-1", "adhesive": "gel-a", "opened_on": "2026-01-05", "solids_percent": "12.5", "storage": "dry"}
+    register.register_one(study, "lots", cells, signature=signature)
+    (known,) = fetch_particulars(study, "lots").values()
+    assert known.model_dump(exclude_defaults=True) == {
+        "opened_on": date(2026, 1, 5), "solids_percent": 12.5, "storage": "dry",
+    }  # fmt: skip
+    assert '"solids_percent": 12.5' in study.rows("SELECT after FROM changes ORDER BY number DESC LIMIT 1")[0]["after"]
+    wrong = {**cells, "lot": "B-2", "opened_on": "5.1.2026", "solids_percent": "12,5"}
+    with pytest.raises(FileRefused) as refusal:
+        register.register_one(study, "lots", wrong, signature=signature)
+    assert {problem.column for problem in refusal.value.problems} == {"opened_on", "solids_percent"}
+
+
+@pytest.mark.parametrize("separator", ["\t", ";", ","])
+def test_a_pasted_block_is_read_by_its_header(separator: str) -> None:
+    """Any order, any case, spaces for underscores; blank lines count as rows."""
+    text = "Lot|ADHESIVE|Cure Hours\r\nB-1|gel-a|24\r\n\r\nB-2|gel-a|\r\n".replace("|", separator)
+    assert register.read_block(text, "lots") == [
+        {"lot": "B-1", "adhesive": "gel-a", "cure_hours": "24"},
+        {},
+        {"lot": "B-2", "adhesive": "gel-a", "cure_hours": ""},
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "is empty"),
+        ("lot\tadhesive\n", "no rows"),
+        ("lot\tglue\nB-1\tx\n", "column is not known"),
+        ("lot\tlot\tadhesive\nB-1\tx\ty\n", "stands twice"),
+        ("lot\nB-1\n", "column is missing"),
+        ("lot\tadhesive\nB-1\tgel-a\tmore\n", "has 3 cells"),
+    ],
+)
+def test_a_block_that_does_not_fit_is_refused(text: str, words: str) -> None:
+    """The header and the shape of the block are checked before any cell."""
+    with pytest.raises(FileRefused, match=words):
+        register.read_block(text, "lots")
+
+
+def test_lots_are_pooled_once_with_a_reason(study: StudyFile, signature: Signature) -> None:
+    """Pooling needs a reason, a pairing, and happens once; it is on record."""
+    with pytest.raises(Unknown, match="P09"):
+        register.pool_lots(study, "P09", signature=signature)
+    with pytest.raises(NotPossible, match="needs a reason"):
+        register.pool_lots(study, "P01", signature=signature.because(" "))
+    register.pool_lots(study, "P01", signature=signature)
+    assert fetch_poolings(study) == {"P01"}
+    with pytest.raises(NotPossible, match="pooled already"):
+        register.pool_lots(study, "P01", signature=signature)
