@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 from dash import html
 
-from study.model.estimate import Estimate
+from study.model.estimate import Estimate, GroupDifference
 from study.model.units import duration_words
+from study.outputs.pictured import difference_words, pictured_words
 
 
-def never_deciding(chosen: Estimate) -> html.Section | None:
-    """Figures shown for comparison, each with what it leaves out."""
-    lines = []
+def never_deciding(chosen: Estimate, *, elsewhere: GroupDifference | None = None) -> html.Section | None:
+    """Figures shown for comparison, each with what it leaves out; ``elsewhere`` compares environments."""
+    lines: list[html.Li | None] = []
     if chosen.decline is not None:
         fit = chosen.decline
         lines += [
@@ -28,6 +29,9 @@ def never_deciding(chosen: Estimate) -> html.Section | None:
             _line("verdicts, if all pulls were alike", bound.lower_alike_days, "leaves out the day of pulling"),
             _line("verdicts, if no ageing were assumed", bound.lower_shape_free_days, "lets the risk fall with dwell"),
         ]
+    lines += [html.Li(words) for words in pictured_words(chosen)]
+    if elsewhere is not None:
+        lines.append(html.Li(difference_words(elsewhere, of="environments")))
     shown = [line for line in lines if line is not None]
     if not shown:
         return None

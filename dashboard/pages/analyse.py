@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import quote
 
@@ -17,19 +17,25 @@ from dashboard.components.graph import graph
 from dashboard.components.messages import WORKING, empty, refused, waiting, with_refusals
 from dashboard.components.ribbons import legend, outcome, ribbon_table, tall_ribbon
 from dashboard.components.tables import Column, table
-from study.commands.analyse import analyse_all, analyse_one
+from study.commands.analyse import across_environments, analyse_all, analyse_one
 from study.commands.estimates import Analysed
 from study.commands.opening import open_study
 from study.commands.shelf import remarks
 from study.errors import DwellbookError
-from study.model.estimate import Estimate, PairingEstimate
+from study.model.estimate import Estimate, GroupDifference, PairingEstimate
 from study.model.units import percent
 from study.outputs.figures import (
     aic_words,
+    band_words,
     draw_acceptable_share,
     draw_decline,
+    draw_grades,
     draw_probability,
+    draw_watched,
+    grade_caption,
+    has_grades,
     has_probability_plot,
+    watched_caption,
 )
 from study.outputs.palette import Scheme
 from study.outputs.ribbon import axis_months, duration_line
@@ -45,7 +51,8 @@ def layout(book: Book, pairing: str = "", criterion: str = "", **_: str) -> html
         with open_study(book.study_file) as study:
             analysed = analyse_one(study, pairing)
             told = remarks(study, analysed.evidence.pairing.key)
-        return one_pairing(book, analysed, criterion, told=told)
+            elsewhere = across_environments(study, analysed)
+        return one_pairing(book, analysed, criterion, told=told, elsewhere=elsewhere)
     with open_study(book.study_file):
         pass  # a file that is no study is refused before anything is worked out
     return frame(book, active=NAME, title="Pairings", status=WORKING, work=[waiting("all-pairings")])
@@ -117,7 +124,10 @@ def matrix(found: list[Analysed]) -> html.Div:
     return table(columns, rows, caption="Maximum display duration of each adhesive on each surface")
 
 
-def one_pairing(book: Book, analysed: Analysed, criterion: str, *, told: Sequence[str] = ()) -> html.Div:
+def one_pairing(
+    book: Book, analysed: Analysed, criterion: str, *, told: Sequence[str] = (),
+    elsewhere: Mapping[str, GroupDifference] | None = None,
+) -> html.Div:  # fmt: skip
     """One pairing: its ribbon, then the figures of the chosen criterion."""
     pairing, estimate = analysed.evidence.pairing, analysed.estimate
     chosen = choose(estimate, criterion)
@@ -137,7 +147,7 @@ def one_pairing(book: Book, analysed: Analysed, criterion: str, *, told: Sequenc
             dcc.Store(id="page-scheme"),
             dcc.Store(id="drawn", data={"pairing": analysed.evidence.key, "criterion": chosen.criterion}),
             html.Section([html.H2("What each pull showed"), pulls_shown(estimate, chosen)]),
-            never_deciding(chosen),
+            never_deciding(chosen, elsewhere=(elsewhere or {}).get(chosen.criterion)),
             coupons_why(chosen),
         ]
     work += [on_record(told), cautions()]
@@ -227,12 +237,29 @@ def figures_shown(analysed: Analysed, criterion: str, *, scheme: Scheme) -> list
             key="share",
             title="Acceptable share against dwell",
             words="Steps: no shape assumed; a dotted box is where the share fell, at some time between two pulls. "
-            f"Wash: its band at {percent(duration.confidence)} confidence, which assumes nothing about how the share "
-            "falls and is therefore wider than the bound in words. "
+            f"{band_words(chosen, confidence=duration.confidence)}"
             f"Whiskers: exact lower limits at {percent(duration.confidence)} confidence, of each pull by itself. "
             "Dashed: assumed shapes, pictures only.",
         )
     )
+    if has_grades(chosen):
+        figures.append(
+            graph(
+                draw_grades(chosen, scheme=scheme, months=months),
+                key="grades",
+                title="Share in each grade against dwell",
+                words=grade_caption(chosen),
+            )
+        )
+    if chosen.watched is not None:
+        figures.append(
+            graph(
+                draw_watched(chosen, scheme=scheme, months=months, permitted=duration.permitted_unacceptable_share),
+                key="watched",
+                title="Watched every day",
+                words=watched_caption(chosen, confidence=duration.confidence),
+            )
+        )
     if has_probability_plot(chosen):
         figures.append(
             graph(
@@ -252,6 +279,8 @@ def decline_words(chosen: Estimate, *, confidence: float, permitted: float) -> s
     shown = f"n = {chosen.n} coupons, {chosen.n_unacceptable} unacceptable. Triangles are “at least” or “at most”."
     if chosen.unit == "grade":
         return f"{shown} The area of a disc tells how many coupons were given that grade."
+    if chosen.picture is not None and chosen.picture.draw_days:
+        shown += " Dashed: a line that uses bounds as they are (Tobit), a picture only; it never decides."
     if fit is None or not fit.draw_days:
         return f"{shown} {fit.why if fit is not None and fit.why else 'No bound is drawn.'}"
     return (

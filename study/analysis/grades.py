@@ -187,17 +187,14 @@ def _words(grade: tuple[int, int]) -> str:
 
 
 def _pulls(days: np.ndarray, low: np.ndarray, high: np.ndarray, pull: np.ndarray, size: int) -> tuple[GradePull, ...]:
-    found: dict[float, np.ndarray] = {}
-    for one in np.unique(pull):
-        chosen = pull == one
-        single = chosen & (low == high)
-        counts = np.append(np.bincount(low[single], minlength=size), np.sum(chosen & (low != high)))
-        day = float(days[chosen].min())
-        found[day] = found.get(day, np.zeros(size + 1, int)) + counts
-    return tuple(
-        GradePull(day, int(counts.sum()), tuple(counts[:-1].tolist()), int(counts[-1]))
-        for day, counts in sorted(found.items())
-    )
+    """Coupons at or below each class but the last, pull by pull; pulls of one dwell are counted together."""
+    first = np.array([days[pull == one].min() for one in pull])
+    found = []
+    for day in np.unique(first):
+        chosen = first == day
+        surely, perhaps = (tuple(int(np.sum(side[chosen] <= cut)) for cut in range(size - 1)) for side in (high, low))
+        found.append(GradePull(float(day), int(chosen.sum()), surely, perhaps))
+    return tuple(found)
 
 
 def _shares(cuts: np.ndarray, shift: np.ndarray) -> np.ndarray:

@@ -21,16 +21,22 @@ def show(
     study: StudyOption,
 ) -> None:
     """Show each criterion of a pairing: statement, bound, and every pull with its exact limits."""
-    from study.commands.analyse import analyse_one
+    from study.commands.analyse import across_environments, analyse_one
     from study.commands.opening import open_study
+    from study.outputs.pictured import difference_words, pictured_words
     from study.outputs.tables import PULL_HEADS, tabulate_pulls
 
     with open_study(study) as opened:
         found = analyse_one(opened, pairing)
+        elsewhere = across_environments(opened, found)
     say(f"{found.evidence.key}  {found.evidence.pairing.title}\n{found.evidence.pairing.detail}")
     for estimate in found.estimate.estimates:
         say(f"\n{estimate.title}: {estimate.statement}")
         print_table(tabulate_pulls(estimate), PULL_HEADS, right=tuple(PULL_HEADS)[1:])
+        for words in pictured_words(estimate):
+            say(words)
+        if estimate.criterion in elsewhere:
+            say(difference_words(elsewhere[estimate.criterion], of="environments"))
 
 
 Column = Annotated[str, typer.Option(metavar="COL", show_default=False)]

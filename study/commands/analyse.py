@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from study.commands.estimates import Analysed, Progress, analysed, find_evidence, gather_evidence
 from study.intake.looks_file import LookColumns, parse_looks
+from study.model.estimate import GroupDifference, Observation
 from study.model.looks import LookEstimate, LookRule
 from study.store.study_file import StudyFile
 
@@ -24,6 +26,37 @@ def analyse_one(study: StudyFile, key: str) -> Analysed:
         If the study holds none of that key.
     """
     return analysed(find_evidence(study, key))
+
+
+def across_environments(study: StudyFile, found: Analysed) -> dict[str, GroupDifference]:
+    """Whether coupons end alike in every environment of the same adhesive on the same surface, by criterion key.
+
+    Only criteria whose ends were all seen on their days are compared; lots stand as they do in the evidence.
+    """
+    pairing, own = found.evidence.pairing, found.evidence
+    others = [
+        e
+        for e in gather_evidence(study)
+        if replace(e.pairing, key="", environment=pairing.environment) == replace(pairing, key="")
+        and (e.protocol_digest, e.lot) == (own.protocol_digest, own.lot)
+    ]
+    if len(others) < 2:
+        return {}
+    from study.analysis.criterion import judged
+    from study.analysis.pictures import watched_difference
+
+    compared = {}
+    for criterion in own.protocol.criteria:
+        groups: dict[str, list[Observation]] = {}
+        for e in others:
+            case = judged(
+                e.histories, criterion=criterion, protocol=e.protocol, faces_object=e.pairing.substrate.faces_object
+            )
+            groups.setdefault(e.pairing.environment.name, []).extend(case.found)
+        difference = watched_difference(groups)
+        if difference is not None:
+            compared[criterion.key] = difference
+    return compared
 
 
 def analyse_table(

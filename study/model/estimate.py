@@ -291,13 +291,13 @@ class LotPooling:
 
 @dataclass(frozen=True)
 class GradePull:
-    """How many coupons of one pull were given each class of grades."""
+    """How many coupons of one pull were given each class of grades or a better one, for every class but the last."""
 
     dwell_days: float
     read: int
-    counts: tuple[int, ...]
-    undecided: int
-    """Readings that leave several classes open."""
+    surely: tuple[int, ...]
+    perhaps: tuple[int, ...]
+    """Readings typed as two grades counted in as well."""
 
 
 @dataclass(frozen=True)

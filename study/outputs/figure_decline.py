@@ -7,7 +7,7 @@ import math
 import numpy as np
 import plotly.graph_objects as go
 
-from study.model.estimate import Estimate, Observation
+from study.model.estimate import CensoredPicture, Estimate, Observation
 from study.model.units import DAYS_PER_MONTH, duration_words
 from study.outputs.labels_beside import Beside, place_beside
 from study.outputs.palette import Palette, Scheme, palette_of
@@ -29,7 +29,9 @@ def draw_decline(estimate: Estimate, *, scheme: Scheme, months: int) -> go.Figur
     colours = palette_of(scheme)
     figure = sheet(colours, months=months)
     fit = estimate.decline
-    log = fit is not None and fit.value_scale == "log"
+    tobit = estimate.picture if estimate.picture is not None and estimate.picture.draw_days else None
+    drawn = fit if fit is not None else tobit
+    log = drawn is not None and drawn.value_scale == "log"
     low, high = _value_range(estimate, log=log)
     beside: list[Beside] = []
     if fit is not None and fit.draw_days:
@@ -37,6 +39,9 @@ def draw_decline(estimate: Estimate, *, scheme: Scheme, months: int) -> go.Figur
         beside.append(Beside(fit.draw_mean[-1], "mean", colours.quiet))
         if fit.draw_bound:
             beside.append(Beside(fit.draw_bound[-1], "bound on the<br>worst coupons", colours.accent))
+    if tobit is not None:
+        _draw_tobit(figure, estimate, tobit, colours)
+        beside.append(Beside(tobit.draw_mean[-1], "mean, bounds<br>used (Tobit)", colours.quiet))
     _draw_readings(figure, estimate, colours)
     if estimate.limit is not None:
         figure.add_hline(y=estimate.limit, line={"color": colours.harm, "width": 1.4})
@@ -127,6 +132,15 @@ def _draw_mean_and_bound(figure: go.Figure, estimate: Estimate, colours: Palette
         x=in_months(fit.draw_days), y=fit.draw_mean, mode="lines", line={"color": colours.quiet, "width": 1.2},
         customdata=days,
         hovertemplate="mean %{y:.3g}" + _unit(estimate) + "<br>%{customdata:.0f}\u2009d<extra></extra>",
+    )  # fmt: skip
+
+
+def _draw_tobit(figure: go.Figure, estimate: Estimate, line: CensoredPicture, colours: Palette) -> None:
+    """The line through readings of which some are only bounds: dashed, since normal scatter is assumed."""
+    figure.add_scatter(
+        x=in_months(line.draw_days), y=line.draw_mean, mode="lines", customdata=line.draw_days,
+        line={"color": colours.quiet, "width": 1.4, "dash": "dash"},
+        hovertemplate="mean (Tobit) %{y:.3g}" + _unit(estimate) + "<br>%{customdata:.0f}\u2009d<extra></extra>",
     )  # fmt: skip
 
 

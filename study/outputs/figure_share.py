@@ -7,7 +7,7 @@ import math
 import plotly.graph_objects as go
 
 from study.model.estimate import Estimate, LifetimeFit
-from study.model.units import DAYS_PER_MONTH
+from study.model.units import DAYS_PER_MONTH, percent
 from study.outputs.labels_beside import Beside, place_beside
 from study.outputs.palette import Palette, Scheme, palette_of
 from study.outputs.sheet import BOTTOM_PX, HEIGHT_PX, TOP_PX, in_months, sheet
@@ -58,11 +58,30 @@ def _draw_band(figure: go.Figure, estimate: Estimate, colours: Palette) -> None:
     curve = estimate.curve
     if curve is None or not curve.band_days:
         return
-    days = in_months(curve.band_days)
-    shape = {"mode": "lines", "line": {"width": 0, "shape": "hv"}, "hoverinfo": "skip"}
-    figure.add_scatter(x=days, y=[100 * share for share in curve.band_lower], **shape)
-    figure.add_scatter(
-        x=days, y=[100 * share for share in curve.band_upper], fill="tonexty", fillcolor=colours.wash, **shape
+    days = in_months((0.0, *curve.band_days))
+    # Between two days a lower limit is the later day's and an upper one the earlier day's: the share never rises.
+    for values, shape, fill in (
+        ((curve.band_lower[0], *curve.band_lower), "vh", {}),
+        ((1.0, *curve.band_upper), "hv", {"fill": "tonexty", "fillcolor": colours.wash}),
+    ):
+        figure.add_scatter(
+            x=days, y=[100 * share for share in values], mode="lines", line={"width": 0, "shape": shape},
+            hoverinfo="skip", **fill,
+        )  # fmt: skip
+
+
+def band_words(estimate: Estimate, *, confidence: float) -> str:
+    """What the wash of the acceptable-share figure is; empty where there is none."""
+    if estimate.curve is None or not estimate.curve.band_days:
+        return ""
+    if estimate.curve.band_method == "all limits together":
+        return (
+            f"Wash: its band at {percent(confidence)} confidence on each side, all dwells together, which counts what "
+            "is not known against the coupons below and for them above, and is therefore wide. "
+        )
+    return (
+        f"Wash: its band at {percent(confidence)} confidence, which assumes nothing about how the share falls and is "
+        "therefore wider than the bound in words. "
     )
 
 

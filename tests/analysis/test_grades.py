@@ -108,14 +108,14 @@ def test_rows_have_no_order_and_all_shares_add_up(seed: int) -> None:
 
 
 def test_what_was_seen_at_a_pull_is_counted() -> None:
-    """Five coupons of one pull stand with their grades; one typed 0-1 stands undecided."""
+    """Five coupons of one pull stand with their grades or better ones; one typed 0-1 may be a 0."""
     days, lower = np.repeat([91.0, 365, 730], 5), np.array([0.0, 0, 1, 0, 0, 0, 1, 1, 2, 0, 2, 1, 2, 1, 0])
     upper = lower.copy()
     upper[4] = 1
     found = shares(lower, upper, days=days)
     assert (found.n, found.spans) == (15, 1)
-    assert [(p.dwell_days, p.read, p.counts, p.undecided) for p in found.pulls] == [
-        (91.0, 5, (3, 1, 0), 1), (365.0, 5, (2, 2, 1), 0), (730.0, 5, (1, 2, 2), 0),
+    assert [(p.dwell_days, p.read, p.surely, p.perhaps) for p in found.pulls] == [
+        (91.0, 5, (3, 5), (4, 5)), (365.0, 5, (2, 4), (2, 4)), (730.0, 5, (1, 3), (1, 3)),
     ]  # fmt: skip
 
 
