@@ -13,8 +13,10 @@ from dashboard.book import Book
 from dashboard.components.days import short_day
 from dashboard.components.frame import frame
 from dashboard.components.messages import empty, refused, saved, told, with_refusals
+from study.commands.bench import CriterionWord
 from study.commands.opening import open_study
-from study.commands.read import CouponForm, FormField, Verdict, coupon_form, record_reading
+from study.commands.read import record_reading
+from study.commands.read_form import CouponForm, FormField, coupon_form
 from study.errors import DwellbookError, FileRefused
 from study.model.protocol import PATTERN_WORDS
 from study.model.pull import GONE_KINDS
@@ -100,7 +102,11 @@ def find_form(code: str) -> html.Div:
 
 def form_shown(form: CouponForm, *, today: date) -> list[Any]:
     """The fields still to fill, what was read already, and the one button."""
-    open_fields = [field for field in form.fields if KIND_OF.get(field.kind, field.kind) not in form.in_force]
+    open_fields = [
+        field
+        for field in form.fields
+        if KIND_OF.get(field.kind, field.kind) not in form.in_force and not field.optional
+    ]
     shown: list[Any] = [already_read(form)] if form.in_force else []
     if form.pulled_on is None:
         return [
@@ -159,7 +165,7 @@ def already_read(form: CouponForm) -> html.P:
     return html.P(f"Read already: {'; '.join(lines)}.", className="quiet")
 
 
-def verdict_shown(verdicts: list[Verdict]) -> list[Any]:
+def verdict_shown(verdicts: list[CriterionWord]) -> list[Any]:
     """What each criterion says, in words and one mark."""
     words = {True: "unacceptable", False: "acceptable", None: "undecided"}
     lines = [

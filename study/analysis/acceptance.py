@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from study.model.details import Details, PatternShare, harms
+from study.model.colour import mixed
+from study.model.details import PatternShare, harms
 from study.model.protocol import Criterion
 from study.model.reading import CouponHistory, Reading
 from study.model.units import with_unit
@@ -131,39 +132,25 @@ def _broken(reading: Reading | None) -> str:
     return reading.pattern if reading.pattern in SUBSTRATE_BREAKS else ""
 
 
-def _colour_bounds(history: CouponHistory, net_of_blank: bool) -> tuple[float, float, tuple[bool, bool], str] | None:
-    from study.analysis.discoloration import colour_difference
+def _colour_bounds(history: CouponHistory, net: bool) -> tuple[float, float, tuple[bool, bool], str] | None:
+    from study.analysis.discoloration import colour_difference, net_of_blank
 
     before, after = history.readings.get("colour_before"), history.readings.get("colour_after")
     if before is None or after is None or before.lab is None or after.lab is None:
         return None
-    if mixed_conditions(before.details, after.details):
+    if mixed(before.details, after.details):
         return None  # a difference between two ways of measuring is none of the spot
     spots = [f" ({r.typed.strip()})" if r.typed.strip() else "" for r in (before, after)]
     words = f"between the spot before placing{spots[0]} and after removal{spots[1]}"
-    seen = np.array(after.lab)
-    if net_of_blank and history.blank_drift is not None:
-        seen = seen - np.array(history.blank_drift)
+    first, last = np.array(before.lab), np.array(after.lab)
+    if net and history.blank_drift is not None:
+        change = float(net_of_blank(before=first, after=last, drift=np.array(history.blank_drift)))
         drift = ", ".join(f"{part:+.2f}" for part in history.blank_drift)
         words += f", net of the blanks' drift ({drift})"
-    elif net_of_blank:
-        words += ", with no blank read at this pull to take off"
-    change = float(colour_difference(before=np.array(before.lab), after=seen))
+    else:
+        change = float(colour_difference(before=first, after=last))
+        words += ", with no blank read at this pull to take off" if net else ""
     return change, change, (False, False), f"ΔE*00 {change:.2f} {words}"
-
-
-def mixed_conditions(before: Details, after: Details) -> tuple[str, ...]:
-    """What differs between the conditions of two colours of one spot, in words; only what both state counts."""
-    names = {
-        "illuminant": "illuminant", "observer_deg": "observer", "specular": "specular setting",
-        "aperture_mm": "aperture", "backing": "backing",
-    }  # fmt: skip
-    found = []
-    for name, word in names.items():
-        was, now = getattr(before, name), getattr(after, name)
-        if was and now and was != now:
-            found.append(f"{word} {was} before, {now} after")
-    return tuple(found)
 
 
 def _harm_verdict(readings: Mapping[str, Reading], criterion: Criterion, faces_object: bool) -> Verdict | None:

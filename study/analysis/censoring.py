@@ -7,8 +7,9 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from study.analysis.acceptance import coupon_verdict, look_verdicts, mixed_conditions
+from study.analysis.acceptance import coupon_verdict, look_verdicts
 from study.analysis.tolerance import share_lower
+from study.model.colour import mixed
 from study.model.coupon import EVIDENCE_ROLES
 from study.model.estimate import Observation, PullCount
 from study.model.protocol import Criterion, Protocol
@@ -157,7 +158,7 @@ def _silence(history: CouponHistory, criterion: Criterion, limit: float | None) 
         if "colour_before" not in history.readings:
             return "no colour was read before placing"
         colours = (history.readings[kind].details for kind in ("colour_before", "colour_after"))
-        return f"measured in two ways: {'; '.join(mixed_conditions(*colours))}"
+        return f"measured in two ways: {' '.join(mixed(*colours))}"
     return "pulled but not measured"
 
 

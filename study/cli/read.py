@@ -56,7 +56,7 @@ def correct(
 ) -> None:
     """Supersede a mistyped reading, with a reason; the old one stays in the trail."""
     from study.commands.opening import open_study
-    from study.commands.read import correct_reading
+    from study.commands.read_correct import correct_reading
 
     with open_study(study) as opened:
         old, new = correct_reading(opened, code, reading, value, signature=sign(by, why))
@@ -73,7 +73,7 @@ def withdraw(
 ) -> None:
     """Take back a reading that belongs to another coupon or was never made, with a reason."""
     from study.commands.opening import open_study
-    from study.commands.read import withdraw_reading
+    from study.commands.read_correct import withdraw_reading
 
     with open_study(study) as opened:
         old = withdraw_reading(opened, code, reading, signature=sign(by, why))
@@ -95,3 +95,6 @@ def trail(code: CodeArgument, study: StudyOption) -> None:
         say(f"{reading.read_on}  {reading.kind:<15}  {typed:<18}  {entered}{end if who['superseded_by'] else ''}")
     if not found:
         say("Nothing has been read on this coupon.")
+
+
+from study.cli import read_files  # noqa: E402, F401  its commands stand on this group too

@@ -10,8 +10,9 @@ from pathlib import Path
 
 from study.commands.grounds import Grounds, Standings, display_states, gather_grounds, ground_of, judge
 from study.errors import FileRefused, NotPossible, Problem, Unknown
-from study.intake.cells import CellFault, parse_pattern, parse_side
+from study.intake.cells import CellFault, parse_side
 from study.intake.display_file import REQUIRED, parse_displays
+from study.intake.failure_cells import parse_pattern
 from study.intake.table_file import Row, Table, parse_table
 from study.model.display import Answer, Display, DisplayState, Removal, harmed_by, may_stay
 from study.model.person import Signature

@@ -1,113 +1,44 @@
-"""Read: readings enter the study, their verdicts come back, mistakes are superseded with a reason."""
+"""Read: readings enter the study, from a form, a grid or a file of our own columns, and their verdicts come back."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from study.errors import NotPossible, Unknown
-from study.intake.cells import CellFault
-from study.intake.coupon_file import parse_code
-from study.intake.reading_file import COLUMNS, OPTIONAL, REQUIRED, ReadableCoupon, kinds_of, parse_readings
+from study.commands.bench import CriterionWord, bench_of, checked, code_of, words_of
+from study.errors import NotPossible
+from study.intake.coupon_file import tidy_code
+from study.intake.reading_columns import COLOUR_CONDITIONS, OPTIONAL, REQUIRED, ROW_CONDITIONS
 from study.intake.table_file import Row, Table, parse_table
-from study.model.coupon import Coupon
 from study.model.person import Signature
-from study.model.protocol import PATTERNS, SIDES, Protocol
 from study.model.reading import Reading
-from study.store.changes import refuse_same_file
-from study.store.coupons import fetch_coupon, fetch_coupons, fetch_histories
-from study.store.protocols import fetch_protocols
-from study.store.pulls import fetch_pulls
-from study.store.readings import (
-    fetch_in_force,
-    fetch_kinds_read,
-    fetch_last_typed,
-    fetch_readings,
-    save_readings,
-    supersede_reading,
-)
-from study.store.register import fetch_pairings, fetch_sets
+from study.store.changes import fetch_act_of_token, refuse_same_file
+from study.store.readings import fetch_readings, save_readings
 from study.store.study_file import StudyFile
 
-
-@dataclass(frozen=True)
-class Verdict:
-    """What one criterion says about one coupon."""
-
-    criterion: str
-    words: str
-    unacceptable: bool | None
-    stop: bool = False
+NO_ANSWERS: Mapping[str, str] = {}
 
 
-@dataclass(frozen=True)
-class FormField:
-    """One thing to type for a coupon."""
-
-    kind: str
-    """Column of a reading file: removal_force, force_unit, failure_pattern, side, residue_grade, L_before, …"""
-    label: str
-    unit: str
-    help: str
-    last: str
-    """What was typed for the coupon read before this one in the same set."""
-    choices: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class CouponForm:
-    """One coupon with the fields its protocol asks for and what is in force already."""
-
-    coupon: Coupon
-    pairing: str
-    title: str
-    pulled_on: date | None
-    pull_kind: str
-    dwell_days: int | None
-    fields: tuple[FormField, ...]
-    in_force: dict[str, Reading]
-
-
-_LABELS = {
-    "removal_force": ("Removal force", "highest force, as the gauge shows it; >50 if the gauge ran out"),
-    "force_unit": ("Unit of force", ""),
-    "failure_pattern": ("Failure pattern", "ISO 10365 letters of the largest share of the dot"),
-    "side": ("Side", "where the break or the adhesive was left"),
-    "residue_grade": ("Residue", "on the object side, as released; 3-4 when in doubt"),
-    "L_before": ("L* before", "same spot, before placing"),
-    "a_before": ("a* before", ""),
-    "b_before": ("b* before", ""),
-    "L_after": ("L* after", "same spot, after removal"),
-    "a_after": ("a* after", ""),
-    "b_after": ("b* after", ""),
-    "L_look": ("L* in place", "same spot, while it stays placed"),
-    "a_look": ("a* in place", ""),
-    "b_look": ("b* in place", ""),
-    "hold_angle_deg": ("Hold angle", "tilt at release from horizontal; >90 if it held at 90°"),
-}
-_FORCE_UNITS = {
-    "dot": ("N", "mN", "gf", "kgf", "lbf", "ozf"),
-    "width": ("N/25 mm", "N/m", "N/cm", "gf/cm", "lbf/in", "ozf/in"),
-}
-
-
-def import_readings(study: StudyFile, path: Path, *, signature: Signature) -> list[Reading]:
-    """Every reading of a file; all or nothing.
+def import_readings(
+    study: StudyFile, path: Path, *, signature: Signature, answers: Mapping[str, str] = NO_ANSWERS
+) -> list[Reading]:
+    """Every reading of a file in Dwellbook's own columns; all or nothing.
 
     Raises
     ------
     FileRefused
         With every problem of the file, its row, column, value and what to do.
+    Unanswered
+        If something unusual in it waits for a person.
     """
     table = parse_table(path, required=REQUIRED, optional=OPTIONAL)
     with study.writing():
         refuse_same_file(study, table.digest, path)
-        readings = parse_readings(table, known=_readable(study), today=signature.at.date())
+        readings = checked(study, table, bench_of(study, signature), answers=answers)
         after = {"file_sha256": table.digest, "rows": len(table.rows), "readings": len(readings)}
         with study.change(signature, act="import readings", subject=table.file, after=after) as change:
             save_readings(study, readings, change=change)
@@ -115,215 +46,105 @@ def import_readings(study: StudyFile, path: Path, *, signature: Signature) -> li
 
 
 def record_reading(
-    study: StudyFile, typed_code: str, typed: dict[str, str], *, read_on: date, signature: Signature
-) -> list[Verdict]:
+    study: StudyFile, typed_code: str, typed: dict[str, str], *, read_on: date, signature: Signature,
+    answers: Mapping[str, str] = NO_ANSWERS, token: str = "",
+) -> list[CriterionWord]:  # fmt: skip
     """What was read on one coupon, and the verdict at once.
 
     Parameters
     ----------
     typed : dict
         Text by column of a reading file, as typed; a blank is "not measured".
+    answers : mapping of str to str
+        Answers to questions asked before.
+    token : str
+        Names this attempt: the same one again, after a lost connection, saves nothing twice.
 
     Raises
     ------
     FileRefused
         With every problem, each with its column.
+    Unanswered
+        If something unusual waits for a person; nothing was written.
     """
-    unknown = [name for name in typed if name not in OPTIONAL]
-    if unknown:
-        near = get_close_matches(unknown[0], OPTIONAL, n=1, cutoff=0.4)
-        raise NotPossible(
-            f"“{unknown[0]}” is not a column of readings.", f"Did you mean {near[0]}?" if near else f"Use {OPTIONAL}."
-        )
-    with study.writing():
-        code = _code(study, typed_code)
-        cells = {"coupon": code, "read_on": read_on.isoformat(), **{name: text.strip() for name, text in typed.items()}}
-        table = Table(code, "", tuple(cells), (Row(0, cells),))
-        readings = parse_readings(table, known=_readable(study), today=signature.at.date())
-        after = {reading.kind: reading.typed for reading in readings}
-        with study.change(signature, act="enter readings", subject=code, after=after) as change:
-            save_readings(study, readings, change=change)
+    code = code_of(study, typed_code)
+    record_readings(
+        study, [{**typed, "coupon": code}], read_on=read_on, signature=signature, answers=answers, token=token
+    )
     return verdicts(study, code)
 
 
-def correct_reading(
-    study: StudyFile, typed_code: str, kind: str, value: str, *, signature: Signature
-) -> tuple[Reading, Reading]:
-    """Supersede a mistyped reading; the old one stays. Returns the old and the new.
+def record_readings(
+    study: StudyFile, rows: Sequence[Mapping[str, str]], *, read_on: date, signature: Signature,
+    answers: Mapping[str, str] = NO_ANSWERS, token: str = "",
+) -> list[Reading]:  # fmt: skip
+    """What was read on several coupons, a row a coupon; all or nothing, in one change.
 
-    ``value`` is typed as in the reading file: "5.10 N", "CF object", "3-4", "82.1 -0.4 3.3", ">90".
+    Parameters
+    ----------
+    rows : sequence of mappings
+        Text by column; ``read_on`` of a row goes before the common one. A row without any reading is passed over.
+
+    Raises
+    ------
+    FileRefused
+        With every problem, its row (1 for the first) and column. A cell that somebody filled meanwhile is one.
     """
+    unknown = [name for row in rows for name in row if name not in OPTIONAL and name not in REQUIRED]
+    if unknown:
+        near = get_close_matches(unknown[0], OPTIONAL, n=1, cutoff=0.4)
+        do = f"Did you mean {near[0]}?" if near else f"Use {', '.join(OPTIONAL)}."
+        raise NotPossible(f"“{unknown[0]}” is not a column of readings.", do)
+    filled = [
+        Row(number if len(rows) > 1 else 0, _cells(row, read_on))
+        for number, row in enumerate(rows, start=1)
+        if len(rows) == 1 or any(text.strip() for name, text in row.items() if name not in _ALONE)
+    ]
+    if not filled:
+        raise NotPossible("Nothing is typed yet.", "Fill in at least one reading.")
+    codes = {tidy_code(row.cells["coupon"]) for row in filled}
+    subject = next(iter(codes)) if len(codes) == 1 else f"{len(codes)} coupons"
     with study.writing():
-        return _correct(study, _code(study, typed_code), kind, value, signature)
+        if token and fetch_act_of_token(study, token):
+            return []
+        table = Table(subject, "", tuple(dict.fromkeys(name for row in filled for name in row.cells)), tuple(filled))
+        marked = any(row.cells["coupon"] and tidy_code(row.cells["coupon"]) not in codes for row in filled)
+        readings = checked(study, table, bench_of(study, signature, None if marked else codes), answers=answers)
+        after: dict[str, Any] = {f"{r.code} {r.kind}" if len(codes) > 1 else r.kind: r.typed for r in readings}
+        after |= {"token": token} if token else {}
+        with study.change(signature, act="enter readings", subject=subject, after=after) as change:
+            save_readings(study, readings, change=change)
+    return readings
 
 
-def _correct(study: StudyFile, code: str, kind: str, value: str, signature: Signature) -> tuple[Reading, Reading]:
-    if not signature.why.strip():
-        raise NotPossible("A correction needs a reason.", "Write why, in one sentence.")
-    in_force = fetch_in_force(study, code)
-    if kind not in in_force:
-        known = ", ".join(in_force) or "none"
-        raise NotPossible(
-            f"{code} has no {kind} to correct.", f"In force are: {known}. Enter a new one with read enter."
-        )
-    old = in_force[kind]
-    cells = {"coupon": code, "read_on": old.read_on.isoformat(), **_cells_of(old.kind, value)}
-    readable = _readable(study)
-    coupon = readable[code]
-    others = [already for already in coupon.already if already != kind]
-    known_now = {**readable, code: ReadableCoupon(**{**coupon.__dict__, "already": others})}
-    (new,) = parse_readings(Table(code, "", tuple(cells), (Row(0, cells),)), known=known_now, today=signature.at.date())
-    with study.change(
-        signature, act="correct reading", subject=f"{code} {kind}",
-        before={"typed": old.typed, "unit": old.unit}, after={"typed": new.typed, "unit": new.unit},
-    ) as change:  # fmt: skip
-        supersede_reading(study, old.number, change=change)
-        save_readings(study, [new], change=change)
-    return old, new
+_ALONE = (*REQUIRED, "force_unit", "side", "residue_aids", "second_rater", "cleaning_step", *COLOUR_CONDITIONS,
+          *ROW_CONDITIONS[:-1])  # fmt: skip
+"""Columns that a grid fills in beforehand; alone they are no reading."""
 
 
-def withdraw_reading(study: StudyFile, typed_code: str, kind: str, *, signature: Signature) -> Reading:
-    """Take a reading back that belongs to another coupon or was never made, with a reason; it stays in the trail."""
-    if not signature.why.strip():
-        raise NotPossible("Taking a reading back needs a reason.", "Write why, in one sentence.")
-    with study.writing():
-        code = _code(study, typed_code)
-        in_force = fetch_in_force(study, code)
-        if kind not in in_force:
-            known = ", ".join(in_force) or "none"
-            raise NotPossible(f"{code} has no {kind} to take back.", f"In force are: {known}.")
-        old = in_force[kind]
-        before = {"typed": old.typed, "unit": old.unit}
-        with study.change(signature, act="take reading back", subject=f"{code} {kind}", before=before) as change:
-            supersede_reading(study, old.number, change=change)
-    return old
+def _cells(row: Mapping[str, str], read_on: date) -> dict[str, str]:
+    cells = {name: (text or "").strip() for name, text in row.items()}
+    return {**cells, "read_on": cells.get("read_on") or read_on.isoformat()}
 
 
 def verdict_counts(study: StudyFile, codes: Collection[str]) -> list[str]:
     """What a batch of readings shows, in sentences: unacceptable coupons by criterion, and what stops a pairing."""
     counts: Counter[str] = Counter()
     stops: list[str] = []
-    for code, found in _all_verdicts(study, set(codes)).items():
-        for verdict in found:
-            counts[verdict.criterion] += verdict.unacceptable is True
-            if verdict.stop:
-                stops.append(f"{code} stops its pairing: {verdict.criterion}, {verdict.words}")
+    for code, found in words_of(study, codes).items():
+        for word in found:
+            counts[word.criterion] += word.unacceptable is True
+            if word.stop:
+                stops.append(f"{code} stops its pairing: {word.criterion}, {word.words}")
     told = [f"{criterion}: {count} unacceptable" for criterion, count in counts.items() if count]
     return [*(told or ["Nothing unacceptable among them."]), *stops]
 
 
-def coupon_form(study: StudyFile, typed_code: str) -> CouponForm:
-    """One coupon with exactly the fields its protocol asks for."""
-    code = _code(study, typed_code)
-    coupon = fetch_coupon(study, code)
-    assert coupon is not None
-    coupon_set = fetch_sets(study)[coupon.set_key]
-    protocol = fetch_protocols(study)[coupon_set.protocol_digest]
-    pairing = fetch_pairings(study).get(coupon_set.pairing)
-    pulled = fetch_pulls(study).get(code)
-    return CouponForm(
-        coupon=coupon,
-        pairing=coupon_set.pairing,
-        title=pairing.title if pairing else f"blank {coupon_set.substrate}",
-        pulled_on=pulled.on if pulled else None,
-        pull_kind=pulled.kind if pulled else "placed",
-        dwell_days=(pulled.on - coupon_set.placed_on).days if pulled else None,
-        fields=_fields(protocol, coupon.test, coupon_set.role == "blank", fetch_last_typed(study, coupon)),
-        in_force=fetch_in_force(study, code),
-    )
-
-
 def coupon_trail(study: StudyFile, typed_code: str) -> list[tuple[Reading, dict[str, Any]]]:
     """Every reading of a coupon in order, superseded ones too, with names, moments and reasons."""
-    return fetch_readings(study, _code(study, typed_code))
+    return fetch_readings(study, code_of(study, typed_code))
 
 
-def verdicts(study: StudyFile, code: str) -> list[Verdict]:
-    """What each criterion of its protocol says about one coupon, by the analysis floor's own rule."""
-    return _all_verdicts(study, {code}).get(code, [])
-
-
-def _all_verdicts(study: StudyFile, codes: set[str]) -> dict[str, list[Verdict]]:
-    from study.analysis.acceptance import time_zero_limits
-    from study.analysis.censoring import judged_histories, observations
-
-    found: dict[str, list[Verdict]] = {}
-    with study.snapshot():
-        protocols, pairings = fetch_protocols(study), fetch_pairings(study)
-        groups = fetch_histories(study, protocols)
-    for (pairing, _, digest), histories in groups.items():
-        if not any(history.code in codes for history in histories):
-            continue
-        protocol, faces_object = protocols[digest], pairings[pairing].substrate.faces_object
-        for criterion in protocol.criteria:
-            limits = time_zero_limits(histories, criterion=criterion)
-            judged = judged_histories(histories, criterion=criterion, protocol=protocol)
-            asked = [history for history in judged if history.code in codes]
-            for seen in observations(asked, criterion=criterion, limits=limits, faces_object=faces_object):
-                verdict = Verdict(criterion.title, seen.why, seen.unacceptable, seen.stop)
-                found.setdefault(seen.code, []).append(verdict)
-    return found
-
-
-def _readable(study: StudyFile) -> dict[str, ReadableCoupon]:
-    sets, protocols, pulled = fetch_sets(study), fetch_protocols(study), fetch_pulls(study)
-    read = fetch_kinds_read(study)
-    known = {}
-    for code, coupon in fetch_coupons(study).items():
-        coupon_set = sets[coupon.set_key]
-        protocol = protocols[coupon_set.protocol_digest]
-        known[code] = ReadableCoupon(
-            placed_on=coupon_set.placed_on,
-            pulled=pulled.get(code),
-            quantities=protocol.quantities(coupon.test, blank=coupon_set.role == "blank"),
-            force_per=protocol.method(coupon.test).force_per or "",
-            already=read.get(code, ()),
-            in_place=protocol.seen_in_place,
-        )
-    return known
-
-
-def _fields(protocol: Protocol, test: str, blank: bool, last: dict[str, tuple[str, str]]) -> tuple[FormField, ...]:
-    force_per = protocol.method(test).force_per or "dot"
-    units = {"hold_angle_deg": "°", "residue_grade": "grade 0–5"}
-    choices = {"failure_pattern": PATTERNS, "side": SIDES, "force_unit": _FORCE_UNITS[force_per]}
-    fields = []
-    for kind in kinds_of(protocol.quantities(test, blank=blank)):
-        cells = _cells_of(kind, last[kind][0]) if kind in last else {}
-        if kind == "removal_force" and kind in last:
-            cells["force_unit"] = last[kind][1]
-        for column in COLUMNS[kind]:
-            label, help_text = _LABELS[column]
-            fields.append(
-                FormField(
-                    column,
-                    label,
-                    units.get(column, ""),
-                    help_text,
-                    cells.get(column, ""),
-                    tuple(choices.get(column, ())),
-                )
-            )
-    return tuple(fields)
-
-
-def _cells_of(kind: str, value: str) -> dict[str, str]:
-    if kind not in COLUMNS:
-        raise NotPossible(f"“{kind}” is not a reading.", f"Use one of {', '.join(COLUMNS)}.")
-    columns = COLUMNS[kind]
-    if kind == "removal_force":
-        return {"removal_force": value}
-    if kind == "failure_pattern" and len(value.split()) == 1:
-        raise NotPossible(f"“{value}” has no side.", f"Give letters and side, such as “{value} object”.")
-    parts = value.split()
-    if len(parts) != len(columns):
-        names = " ".join(columns)
-        raise NotPossible(f"“{value}” has {len(parts)} parts.", f"Give {names}, with spaces between.")
-    return dict(zip(columns, parts, strict=True))
-
-
-def _code(study: StudyFile, typed: str) -> str:
-    try:
-        return parse_code(typed, known=fetch_coupons(study))
-    except CellFault as fault:
-        raise Unknown(f"“{typed}” {fault.what}", fault.do) from None
+def verdicts(study: StudyFile, code: str) -> list[CriterionWord]:
+    """What each criterion of its protocol says about one coupon."""
+    return words_of(study, {code}).get(code, [])

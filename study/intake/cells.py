@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from datetime import date
+from typing import TypeVar
 
-from study.errors import DwellbookError
-from study.model.protocol import PATTERNS, RESIDUE_GRADES, SIDES
-from study.model.units import newtons, newtons_per_metre, plain
+from study.errors import DwellbookError, Problem
+from study.intake.table_file import Row
+from study.model.protocol import RESIDUE_GRADES, SIDES
+from study.model.units import newtons, newtons_per_metre, plain, unit_name
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
-_FORCE = re.compile(r"(?P<value>[<>]?\s*[^\s<>A-Za-z]+([eE][+-]?\d+)?)\s*(?P<unit>[A-Za-z].*)?")
+_FORCE = re.compile(r"(?P<value>[<>]?\s*[^\s<>A-Za-z#]+([eE][+-]?\d+)?)\s*(?P<unit>[A-Za-z#].*)?")
+
+
+Taken = TypeVar("Taken")
 
 
 class CellFault(DwellbookError, ValueError):
@@ -39,6 +45,11 @@ def parse_number(typed: str) -> float:
     raise CellFault("is not a number.", "Write a number such as 5.1, or leave the cell blank if it was not measured.")
 
 
+def parse_optional_number(typed: str) -> float | None:
+    """A finite number, or None for a blank cell."""
+    return parse_number(typed) if plain(typed) else None
+
+
 def parse_bounds(typed: str) -> tuple[float, float]:
     """Lower and upper bound of a value: 5.1 is exact, >50 is at least 50, <0.05 is at most 0.05."""
     text = plain(typed)
@@ -60,8 +71,6 @@ def parse_force(typed: str, *, unit: str, force_per: str) -> tuple[float, float,
     if match is None:
         raise CellFault("is not a force.", "Write a number and a unit, such as 5.1 N.")
     in_cell, beside = (match["unit"] or "").strip(), plain(unit)
-    if in_cell and beside and in_cell != beside:
-        raise CellFault(f"says {in_cell}, the unit column says {beside}.", "Make them agree.")
     name = in_cell or beside
     if not name:
         example = "N" if force_per == "dot" else "N/25 mm"
@@ -72,7 +81,11 @@ def parse_force(typed: str, *, unit: str, force_per: str) -> tuple[float, float,
             raise CellFault("is below zero.", "A removal force is not negative; check the gauge's sign.")
     convert = newtons if force_per == "dot" else newtons_per_metre
     try:
+        if in_cell and beside and unit_name(in_cell, force_per=force_per) != unit_name(beside, force_per=force_per):
+            raise CellFault(f"says {in_cell}, the unit column says {beside}.", "Make them agree.")
         return convert(lower, unit=name), convert(upper, unit=name), name
+    except CellFault:
+        raise
     except DwellbookError as fault:
         raise CellFault(fault.what, fault.do) from None
 
@@ -102,32 +115,12 @@ def parse_angle(typed: str) -> tuple[float, float]:
     return lower, upper
 
 
-def parse_pattern(typed: str) -> str:
-    """A failure pattern by its ISO 10365 letters."""
-    letters = plain(typed).upper()
-    if letters not in PATTERNS:
-        raise CellFault("is not a failure pattern.", f"Write one of {', '.join(PATTERNS)} (ISO 10365).")
-    return letters
-
-
 def parse_side(typed: str) -> str:
     """The side a failure happened on."""
     side = plain(typed).lower()
     if side not in SIDES:
         raise CellFault("is not a side.", f"Write one of {', '.join(SIDES)}.")
     return side
-
-
-def parse_lab(typed: tuple[str, str, str]) -> tuple[float, float, float]:
-    """L*, a*, b* of one spot, all three or none."""
-    if not all(typed):
-        raise CellFault("is incomplete: L*, a* and b* belong together.", "Give all three, or leave all three blank.")
-    lightness, red_green, yellow_blue = (parse_number(part) for part in typed)
-    if not 0 <= lightness <= 100:
-        raise CellFault(f"L* of {lightness:g} is outside 0 to 100.", "Check the order of the columns: L*, a*, b*.")
-    if max(abs(red_green), abs(yellow_blue)) > 150:
-        raise CellFault("a* or b* is beyond ±150.", "Check the order of the columns: L*, a*, b*.")
-    return lightness, red_green, yellow_blue
 
 
 def parse_day(typed: str) -> date:
@@ -139,3 +132,12 @@ def parse_day(typed: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise CellFault("is not a date.", "Write year-month-day, such as 2026-03-31.") from None
+
+
+def taken(row: Row, column: str, parse: Callable[[str], Taken], problems: list[Problem]) -> Taken | None:
+    """One cell of a row, or None with its fault added to ``problems``."""
+    try:
+        return parse(row.cells.get(column, ""))
+    except CellFault as fault:
+        problems.append(row.problem(column, fault.what, fault.do))
+        return None

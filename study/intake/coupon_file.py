@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from study.intake.cells import CellFault
 from study.model.coupon import code_fault, near_codes, tidy_code
+from study.model.own_mark import tidy_mark
+
+NO_MARKS: Mapping[str, str] = {}
 
 
-def parse_code(typed: str, *, known: Collection[str]) -> str:
-    """The code of a coupon in the study.
+def parse_code(typed: str, *, known: Collection[str], marks: Mapping[str, str] = NO_MARKS) -> str:
+    """The code of a coupon in the study, from its code or the laboratory's own mark on it.
+
+    Parameters
+    ----------
+    known : collection of str
+        Codes of the study.
+    marks : mapping of str to str
+        Code by own mark, as ``tidy_mark`` spells it.
 
     Raises
     ------
@@ -19,7 +29,10 @@ def parse_code(typed: str, *, known: Collection[str]) -> str:
     code = tidy_code(typed)
     if code in known:
         return code
-    near = near_codes(code, list(known))
+    mark = tidy_mark(typed)
+    if mark in marks:
+        return marks[mark]
+    near = near_codes(code, list(known)) + near_codes(mark, list(marks))
     offer = f"Did you mean {' or '.join(near)}?" if near else "Read it again from the label."
     fault = code_fault(code)
     raise CellFault(fault + "." if fault else "is not a coupon of this study.", offer)

@@ -5,40 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
+from difflib import get_close_matches
 
 from study.errors import FileRefused, Problem
-from study.intake.cells import (
-    CellFault,
-    parse_angle,
-    parse_day,
-    parse_force,
-    parse_grade,
-    parse_lab,
-    parse_pattern,
-    parse_side,
-)
+from study.intake.cells import parse_day, parse_optional_number, taken
 from study.intake.coupon_file import parse_code
+from study.intake.reading_cells import parse_left_over, parse_reading
+from study.intake.reading_columns import COLUMNS, ROW_CONDITIONS, kinds_of, kinds_taken
 from study.intake.table_file import Row, Table
-from study.model.protocol import Quantity
+from study.model.protocol import Quantity, ReadingClimate
 from study.model.pull import GONE_KINDS, PullEvent
 from study.model.reading import REPEATED, Reading
-from study.model.units import plain
 
-Taken = TypeVar("Taken")
-
-REQUIRED = ("coupon", "read_on")
-COLUMNS: dict[str, tuple[str, ...]] = {
-    "removal_force": ("removal_force", "force_unit"),
-    "failure_pattern": ("failure_pattern", "side"),
-    "residue_grade": ("residue_grade",),
-    "colour_before": ("L_before", "a_before", "b_before"),
-    "colour_after": ("L_after", "a_after", "b_after"),
-    "colour_look": ("L_look", "a_look", "b_look"),
-    "hold_angle": ("hold_angle_deg",),
-}
-"""Columns by reading kind; the first names the reading, the rest complete it."""
-OPTIONAL = tuple(column for columns in COLUMNS.values() for column in columns)
+Calibrated = Callable[[date], str]
+"""What marks a reading on a day: empty, or in words that the instrument was past calibration."""
 
 
 @dataclass(frozen=True)
@@ -55,15 +35,25 @@ class ReadableCoupon:
     """Kinds already in force; looks in place by kind and day."""
     in_place: bool = False
     """Whether its protocol has colours read in place."""
+    climate: ReadingClimate | None = None
+    """The band its protocol wants the room in."""
+    own_mark: str = ""
+    group: tuple[str, str] = ("", "")
+    """Its set and test: forces of one group are compared with each other."""
 
 
-def kinds_of(quantities: Collection[Quantity]) -> tuple[str, ...]:
-    """Reading kinds that a coupon's quantities ask for; a discoloration is two colours."""
-    colours = ("colour_before", "colour_after") if "discoloration" in quantities else ()
-    return tuple(kind for kind in COLUMNS if kind in quantities or kind in colours)
+@dataclass(frozen=True)
+class Bench:
+    """What the checks of a table of readings need to know."""
+
+    coupons: Mapping[str, ReadableCoupon]
+    today: date
+    instruments: Mapping[str, Calibrated]
+    marks: Mapping[str, str]
+    """Code by the laboratory's own mark, tidied."""
 
 
-def parse_readings(table: Table, *, known: Mapping[str, ReadableCoupon], today: date) -> list[Reading]:
+def parse_readings(table: Table, *, bench: Bench) -> list[Reading]:
     """Readings of a table; a blank cell is "not measured", never zero.
 
     Raises
@@ -75,7 +65,7 @@ def parse_readings(table: Table, *, known: Mapping[str, ReadableCoupon], today: 
     problems: list[Problem] = []
     seen: dict[tuple[str, str], int] = {}
     for row in table.rows:
-        found = _row_readings(row, known, today, problems)
+        found = _row_readings(row, bench, problems)
         for reading in found:
             place = f"{reading.kind} {reading.read_on}" if reading.kind in REPEATED else reading.kind
             earlier = seen.setdefault((reading.code, place), row.number)
@@ -89,25 +79,27 @@ def parse_readings(table: Table, *, known: Mapping[str, ReadableCoupon], today: 
     return readings
 
 
-def _row_readings(row: Row, known: Mapping[str, ReadableCoupon], today: date, problems: list[Problem]) -> list[Reading]:
-    code = _taken(row, "coupon", lambda typed: parse_code(typed, known=known), problems)
-    read_on = _taken(row, "read_on", parse_day, problems)
+def _row_readings(row: Row, bench: Bench, problems: list[Problem]) -> list[Reading]:
+    code = taken(row, "coupon", lambda typed: parse_code(typed, known=bench.coupons, marks=bench.marks), problems)
+    read_on = taken(row, "read_on", parse_day, problems)
     given = [kind for kind in COLUMNS if _is_given(row, kind)]
     if not given:
         problems.append(row.problem("", "has no reading in it.", "Fill in a reading or delete the row."))
+    parse_left_over(row, tuple(given), problems)
     if code is None or read_on is None:
         # The cells are still read, so that their own faults are told in the same go.
         for kind in given:
-            _reading(row, kind, "", date.min, "dot", problems)
+            parse_reading(row, kind, code="", read_on=date.min, force_per="dot", marks=(), problems=problems)
         return []
-    coupon = known[code]
-    problems += _state_problems(row, coupon, read_on, today, given)
+    coupon = bench.coupons[code]
+    problems += _state_problems(row, coupon, read_on, bench.today, given)
+    marks = _marks(row, coupon, read_on, bench, problems)
     readings = []
     for kind in given:
         column = COLUMNS[kind][0]
-        allowed = kinds_of(coupon.quantities) + (REPEATED if coupon.in_place else ())
+        allowed = kinds_taken(coupon.quantities) + (REPEATED if coupon.in_place else ())
         if kind not in allowed:
-            asked = ", ".join(allowed)
+            asked = ", ".join(kinds_of(coupon.quantities))
             problems.append(
                 row.problem(column, f"is not read on this coupon, whose test asks for {asked}.", "Check the code.")
             )
@@ -116,9 +108,33 @@ def _row_readings(row: Row, known: Mapping[str, ReadableCoupon], today: date, pr
         else:
             # A colour before was read at the same spot before placing, whatever day the row was written.
             day = coupon.placed_on if kind == "colour_before" else read_on
-            reading = _reading(row, kind, code, day, coupon.force_per, problems)
+            reading = parse_reading(
+                row, kind, code=code, read_on=day, force_per=coupon.force_per, marks=marks, problems=problems
+            )
             readings += [reading] if reading else []
     return readings
+
+
+def _marks(row: Row, coupon: ReadableCoupon, read_on: date, bench: Bench, problems: list[Problem]) -> tuple[str, ...]:
+    """Flags that stay on the row's readings: an instrument past calibration, a room outside the protocol's band."""
+    marks: list[str] = []
+    instrument = row.cells.get("instrument", "")
+    if instrument and bench.instruments:
+        calibrated = bench.instruments.get(instrument)
+        if calibrated is None:
+            near = get_close_matches(instrument, list(bench.instruments), n=2, cutoff=0.5)
+            do = f"Did you mean {' or '.join(near)}?" if near else f"Known: {', '.join(bench.instruments)}."
+            problems.append(row.problem("instrument", "is not a registered instrument.", do))
+        elif said := calibrated(read_on):
+            marks.append(said)
+    elif instrument:
+        what, do = "is not a registered instrument.", "Register it first: dwellbook register instrument."
+        problems.append(row.problem("instrument", what, do))
+    if coupon.climate is not None and any(row.cells.get(column) for column in ROW_CONDITIONS[:2]):
+        faults: list[Problem] = []  # told where the cell itself is read
+        room = [taken(row, column, parse_optional_number, faults) for column in ROW_CONDITIONS[:2]]
+        marks += coupon.climate.outside(*room)
+    return tuple(marks)
 
 
 def _is_given(row: Row, kind: str) -> bool:
@@ -161,35 +177,3 @@ def _look_problems(row: Row, coupon: ReadableCoupon, read_on: date, today: date)
         return []
     what = f"is not a day in place: after {coupon.placed_on}, up to {last}."
     return [row.problem("read_on", what, "Give the day of the look; a colour after removal has columns of its own.")]
-
-
-def _reading(row: Row, kind: str, code: str, read_on: date, force_per: str, problems: list[Problem]) -> Reading | None:
-    columns = COLUMNS[kind]
-    cells = tuple(plain(row.cells.get(column, "")) for column in columns)
-    typed = " ".join(cell for cell in cells if cell)
-    try:
-        if kind == "removal_force":
-            lower, upper, unit = parse_force(cells[0], unit=cells[1], force_per=force_per)
-            return Reading(code, kind, read_on, cells[0], unit=unit, lower=lower, upper=upper)
-        if kind == "failure_pattern":
-            if not cells[1]:
-                raise CellFault("has no side.", "Say in the side column whether it failed at object, mount or both.")
-            return Reading(code, kind, read_on, typed, pattern=parse_pattern(cells[0]), side=parse_side(cells[1]))
-        if kind == "residue_grade":
-            lower, upper = parse_grade(cells[0])
-            return Reading(code, kind, read_on, typed, unit="grade", lower=lower, upper=upper)
-        if kind == "hold_angle":
-            lower, upper = parse_angle(cells[0])
-            return Reading(code, kind, read_on, typed, unit="°", lower=lower, upper=upper)
-        return Reading(code, kind, read_on, typed, lab=parse_lab((cells[0], cells[1], cells[2])))
-    except CellFault as fault:
-        problems.append(Problem(row.number, columns[0], typed, fault.what, fault.do))
-        return None
-
-
-def _taken(row: Row, column: str, parse: Callable[[str], Taken], problems: list[Problem]) -> Taken | None:
-    try:
-        return parse(row.cells.get(column, ""))
-    except CellFault as fault:
-        problems.append(row.problem(column, fault.what, fault.do))
-        return None

@@ -6,6 +6,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from study.model.colour import ColourConditions
 from study.model.protocol import PATTERNS, SIDES
 
 RESIDUE_FLAGS = ("stain", "ghost", "loss")
@@ -37,7 +38,7 @@ class PatternShare(_Kept):
         return self
 
 
-class Details(_Kept):
+class Details(ColourConditions):
     """What stands beside a reading's value; every part may be absent.
 
     Kept as JSON with absent parts left out, so that a reading without details takes no room and a later part does
@@ -59,11 +60,6 @@ class Details(_Kept):
     """The agreed step before a grade "after cleaning"."""
     spots: tuple[Spot, ...] = ()
     """Several L*, a*, b* of the same spot; the reading is their mean."""
-    illuminant: str = ""
-    observer_deg: Literal[2, 10] | None = None
-    specular: Literal["SCI", "SCE", ""] = ""
-    aperture_mm: Annotated[float, Field(gt=0, le=100)] | None = None
-    backing: Literal["white", "black", "none", ""] = ""
     temperature_c: Annotated[float, Field(ge=-50, le=80)] | None = None
     humidity_percent: Percent | None = None
     instrument: str = ""

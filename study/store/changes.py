@@ -29,3 +29,13 @@ def refuse_same_file(study: StudyFile, digest: str, path: Path) -> None:
             f"{path.name} was taken already by {by} on {at}, byte for byte; nothing was written.",
             "Correct single values where they are wrong; a file with new rows is another file.",
         )
+
+
+def fetch_act_of_token(study: StudyFile, token: str) -> int | None:
+    """The change that an attempt of this name made already, or None."""
+    found = study.rows(
+        "SELECT number FROM changes WHERE act IN ('enter readings', 'import readings', 'correct reading') "
+        "AND json_extract(after, '$.token') = :token",
+        token=token,
+    )
+    return int(found[0]["number"]) if found else None

@@ -9,12 +9,13 @@ from statistics import fmean
 from typing import Any
 
 from study.model.coupon import ALL_CODES, EVIDENCE_ROLES, Coupon, coupon_code
+from study.model.own_mark import tidy_mark
 from study.model.protocol import Protocol
 from study.model.pull import IN_PLACE, pull_group
 from study.model.reading import REPEATED, CouponHistory, Reading
 from study.store.acts import fetch_lifted_coupons
 from study.store.readings import reading_of
-from study.store.study_file import StudyFile
+from study.store.study_file import StudyFile, among
 
 ALL_CHANGES = 2**62
 """As known now: past every change number."""
@@ -49,10 +50,23 @@ def fetch_coupon(study: StudyFile, code: str) -> Coupon | None:
     return Coupon(**rows[0]) if rows else None
 
 
-def fetch_coupons(study: StudyFile) -> dict[str, Coupon]:
-    """Every coupon by code, in order of registration."""
-    rows = study.rows("SELECT code, set_key, test, pull_label, own_mark FROM coupons ORDER BY rowid")
+def fetch_coupons(study: StudyFile, codes: Iterable[str] | None = None) -> dict[str, Coupon]:
+    """Every coupon by code, or those of these codes, in order of registration."""
+    only, values = among(codes)
+    rows = study.rows(f"SELECT code, set_key, test, pull_label, own_mark FROM coupons{only} ORDER BY rowid", **values)
     return {row["code"]: Coupon(**row) for row in rows}
+
+
+def fetch_marks(study: StudyFile) -> dict[str, str]:
+    """Code by the laboratory's own mark, tidied; a mark on two pieces names neither."""
+    found: dict[str, str] = {}
+    twice: set[str] = set()
+    for row in study.rows("SELECT code, own_mark FROM coupons WHERE own_mark <> ''"):
+        mark = tidy_mark(row["own_mark"])
+        if mark in found:
+            twice.add(mark)
+        found[mark] = row["code"]
+    return {mark: code for mark, code in found.items() if mark not in twice}
 
 
 _CODES_OF_PAIRING = "SELECT c.code FROM coupons c JOIN coupon_sets s ON s.key = c.set_key WHERE s.pairing = :pairing"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterable, Mapping
 from datetime import date
@@ -10,7 +11,7 @@ from typing import Any
 from study.model.coupon import Coupon
 from study.model.details import NO_DETAILS, Details
 from study.model.reading import REPEATED, Reading
-from study.store.study_file import StudyFile
+from study.store.study_file import StudyFile, among
 
 _NUMBERED = ("removal_force", "residue_grade", "residue_second", "residue_cleaned", "hold_angle")
 
@@ -66,12 +67,28 @@ def _key(row: Mapping[str, Any]) -> str:
     return f"{row['kind']} {row['read_on']}" if row["kind"] in REPEATED else str(row["kind"])
 
 
-def fetch_kinds_read(study: StudyFile) -> dict[str, set[str]]:
-    """Which kinds are in force for each coupon that has any; looks in place by kind and day."""
+def fetch_kinds_read(study: StudyFile, codes: Iterable[str] | None = None) -> dict[str, set[str]]:
+    """Which kinds are in force for each coupon that has any, or for these; looks in place by kind and day."""
     found: dict[str, set[str]] = {}
-    for row in study.rows("SELECT code, kind, read_on FROM readings WHERE superseded_change IS NULL"):
+    only, values = among(codes)
+    in_force = "AND superseded_change IS NULL" if only else " WHERE superseded_change IS NULL"
+    for row in study.rows(f"SELECT code, kind, read_on FROM readings{only} {in_force}", **values):
         found.setdefault(row["code"], set()).add(_key(row))
     return found
+
+
+def fetch_forces(study: StudyFile, set_keys: Iterable[str]) -> dict[tuple[str, str], tuple[float, ...]]:
+    """Exact forces above 0 in force, in normal units, by (set, test) of these sets."""
+    found: dict[tuple[str, str], list[float]] = {}
+    rows = study.rows(
+        "SELECT c.set_key, c.test, r.lower FROM readings r JOIN coupons c ON c.code = r.code "
+        "WHERE r.kind = 'removal_force' AND r.superseded_change IS NULL AND r.lower = r.upper AND r.lower > 0 "
+        "AND c.set_key IN (SELECT value FROM json_each(:sets))",
+        sets=json.dumps(sorted(set_keys)),
+    )
+    for row in rows:
+        found.setdefault((row["set_key"], row["test"]), []).append(row["lower"])
+    return {key: tuple(forces) for key, forces in found.items()}
 
 
 def reading_of(row: Mapping[str, Any]) -> Reading:

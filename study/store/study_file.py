@@ -6,7 +6,7 @@ import json
 import os
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
@@ -115,6 +115,13 @@ class StudyFile:
         """One fact about the file itself, or empty."""
         found = self.rows("SELECT content FROM facts WHERE name = :name", name=name)
         return str(found[0]["content"]) if found else ""
+
+
+def among(codes: Iterable[str] | None) -> tuple[str, dict[str, str]]:
+    """The condition that a query's coupon code is one of these, with its value; none for all."""
+    if codes is None:
+        return "", {}
+    return " WHERE code IN (SELECT value FROM json_each(:codes))", {"codes": json.dumps(sorted(codes))}
 
 
 def begin_file(path: Path, *, facts: dict[str, str]) -> StudyFile:

@@ -12,7 +12,7 @@ import pytest
 from study.commands.decide import stand_of
 from study.commands.display import add_display, find_display, paste_displays, standings
 from study.commands.opening import open_study
-from study.commands.read import correct_reading
+from study.commands.read_correct import correct_reading
 from study.model.display import STATES
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons

@@ -13,7 +13,8 @@ from study.commands.decide import check_decisions, issue_decision, stand_of, sta
 from study.commands.estimates import Analysed, Evidence
 from study.commands.opening import open_study
 from study.commands.pull import record_pulls
-from study.commands.read import correct_reading, record_reading
+from study.commands.read import record_reading
+from study.commands.read_correct import correct_reading
 from study.commands.register import pool_lots, register_one
 from study.commands.today import day_sheet
 from study.errors import NotPossible, Unknown

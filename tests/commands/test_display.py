@@ -14,7 +14,7 @@ from study.commands import display
 from study.commands.decide import carry_result, issue_decision, lift_stop, stand_of, withdraw_decision
 from study.commands.grounds import gather_grounds
 from study.commands.opening import open_study
-from study.commands.read import correct_reading
+from study.commands.read_correct import correct_reading
 from study.commands.register import change_status, withdraw_lot
 from study.errors import DwellbookError, FileRefused, NotPossible, Unknown
 from study.model.display import Display, Ground, Removal, display_state, may_stay

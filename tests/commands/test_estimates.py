@@ -9,7 +9,7 @@ import pytest
 from study.commands.estimates import analysed, gather_evidence
 from study.commands.memo import remembered
 from study.commands.opening import open_study
-from study.commands.read import correct_reading
+from study.commands.read_correct import correct_reading
 from study.model.estimate import PairingEstimate
 from study.model.person import Signature
 

@@ -11,7 +11,8 @@ import pytest
 from study.commands.decide import stand_of
 from study.commands.opening import begin_study, open_study
 from study.commands.pull import record_pulls
-from study.commands.read import correct_reading, record_reading
+from study.commands.read import record_reading
+from study.commands.read_correct import correct_reading
 from study.commands.register import register_file, register_one
 from study.commands.today import unread_coupons
 from study.errors import FileRefused

@@ -17,7 +17,7 @@ from dashboard.pages.decide import PairingBook
 from study.commands.display import FieldEvidence
 from study.commands.estimates import Analysed, Evidence, Standing
 from study.commands.grounds import Standings
-from study.commands.read import CouponForm, FormField
+from study.commands.read_form import CouponForm, FormField
 from study.commands.today import DaySheet, Unread
 from study.model.coupon import Coupon, coupon_code
 from study.model.decision import Decision

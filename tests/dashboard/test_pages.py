@@ -18,8 +18,9 @@ from dashboard.app import PAGES, create_app
 from dashboard.book import Book
 from dashboard.components.graph import graph
 from dashboard.pages import analyse, decide, read, today
+from study.commands.bench import CriterionWord
 from study.commands.estimates import Standing
-from study.commands.read import CouponForm, Verdict
+from study.commands.read_form import CouponForm
 from study.commands.today import DaySheet
 from study.errors import DwellbookError, FileRefused, Problem
 from study.model.decision import Decision
@@ -101,9 +102,9 @@ def test_saving_shows_the_verdict(book: Book, monkeypatch: pytest.MonkeyPatch, s
     """What was typed reaches the study with day and name, and the verdict is shown at once."""
     seen: dict[str, Any] = {}
 
-    def record(study: Any, code: str, typed: dict[str, str], *, read_on: date, signature: Any) -> list[Verdict]:
+    def record(study: Any, code: str, typed: dict[str, str], *, read_on: date, signature: Any) -> list[CriterionWord]:
         seen.update(code=code, typed=typed, read_on=read_on, by=signature.by)
-        return [Verdict("Residue", "grade 3", True, True), Verdict("Hold", "62°", False)]
+        return [CriterionWord("Residue", "grade 3", True, True), CriterionWord("Hold", "62°", False)]
 
     monkeypatch.setattr(read, "record_reading", record)
     shown, errors, kept = read.saved_reading(
@@ -120,7 +121,7 @@ def test_saving_shows_the_verdict(book: Book, monkeypatch: pytest.MonkeyPatch, s
 def test_a_refusal_stands_at_its_field(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
     """Each problem is shown at the field it is about, and nothing is said to be saved."""
 
-    def refuse(*args: Any, **named: Any) -> list[Verdict]:
+    def refuse(*args: Any, **named: Any) -> list[CriterionWord]:
         raise FileRefused("3EG9-E", [Problem(0, "residue_grade", "7", "is off the scale.", "Use 0 to 5.")])
 
     monkeypatch.setattr(read, "record_reading", refuse)

@@ -8,7 +8,7 @@ from pathlib import Path
 from dashboard.book import Book
 from dashboard.pages.read import saved_reading
 from study.commands.opening import open_study
-from study.commands.read import coupon_form
+from study.commands.read_form import coupon_form
 from study.commands.today import unread_coupons
 
 

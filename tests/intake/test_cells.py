@@ -16,11 +16,11 @@ from study.intake.cells import (
     parse_day,
     parse_force,
     parse_grade,
-    parse_lab,
     parse_number,
-    parse_pattern,
     parse_side,
 )
+from study.intake.colour_cells import parse_spots
+from study.intake.failure_cells import parse_pattern
 
 
 @pytest.mark.parametrize(("typed", "value"), [("5.1", 5.1), ("+5.1", 5.1), ("1.2E3", 1200), ("−0.5", -0.5), (" 7 ", 7)])
@@ -94,11 +94,11 @@ def test_a_grade_off_the_scale_is_refused(typed: str, words: str) -> None:
 
 def test_colours_and_angles_stay_in_their_ranges() -> None:
     """L* lies in 0 to 100, all three belong together, an angle is at most 180°."""
-    assert parse_lab(("62.1", "-0.4", "3.3")) == (62.1, -0.4, 3.3)
+    assert parse_spots(("62.1", "-0.4", "3.3")) == ((62.1, -0.4, 3.3), ())
     assert parse_angle(">90") == (90, math.inf)
     for cells in (("102.3", "0", "0"), ("50", "", "1"), ("50", "200", "1")):
         with pytest.raises(CellFault):
-            parse_lab(cells)
+            parse_spots(cells)
     with pytest.raises(CellFault, match="between 0 and 180"):
         parse_angle("190")
 

@@ -1,0 +1,172 @@
+"""Read, corrections: what a correction would move is said before it is made; the first version is never lost."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from study.commands.bench import bench_of, checked, code_of
+from study.commands.estimates import Evidence, gather_evidence
+from study.commands.read_form import cells_of
+from study.errors import NotPossible
+from study.intake.table_file import Row, Table
+from study.model.decision import duration_text, evidence_digest
+from study.model.person import Signature
+from study.model.reading import CouponHistory, Reading
+from study.store.decisions import fetch_decisions
+from study.store.readings import fetch_in_force, save_readings, supersede_reading
+from study.store.study_file import StudyFile
+
+NO_ANSWERS: Mapping[str, str] = {}
+EXCLUDED = ""
+"""A value that excludes the reading instead of correcting it."""
+
+
+@dataclass(frozen=True)
+class Moved:
+    """One body of evidence whose duration a correction would touch."""
+
+    key: str
+    title: str
+    before: str
+    after: str
+    limiting: str
+    decision: str
+    """The decision in force, in words; empty without one."""
+
+    @property
+    def moves(self) -> bool:
+        """Whether the duration itself changes."""
+        return self.before != self.after
+
+
+def correct_reading(
+    study: StudyFile, typed_code: str, kind: str, value: str, *, signature: Signature, seen: int = 0,
+    answers: Mapping[str, str] = NO_ANSWERS,
+) -> tuple[Reading, Reading]:  # fmt: skip
+    """Supersede a mistyped reading; the old one stays. Returns the old and the new.
+
+    Parameters
+    ----------
+    value : str
+        Typed as in the reading file: "5.10 N", "CF object", "3-4", "82.1 -0.4 3.3", ">90".
+    seen : int
+        Number of the reading that the person looked at; if another is in force by now, nothing is written.
+
+    Raises
+    ------
+    NotPossible
+        Without a reason, without such a reading, or if somebody else corrected it meanwhile.
+    """
+    if not signature.why.strip():
+        raise NotPossible("A correction needs a reason.", "Write why, in one sentence.")
+    with study.writing():
+        code = code_of(study, typed_code)
+        old = _in_force(study, code, kind, seen)
+        new = _corrected(study, old, value, signature, answers)
+        with study.change(
+            signature, act="correct reading", subject=f"{code} {kind}",
+            before={"typed": old.typed, "unit": old.unit}, after={"typed": new.typed, "unit": new.unit},
+        ) as change:  # fmt: skip
+            supersede_reading(study, old.number, change=change)
+            save_readings(study, [new], change=change)
+    return old, new
+
+
+def withdraw_reading(study: StudyFile, typed_code: str, kind: str, *, signature: Signature, seen: int = 0) -> Reading:
+    """Take a reading back that belongs to another coupon or was never made, with a reason; it stays in the trail."""
+    if not signature.why.strip():
+        raise NotPossible("Taking a reading back needs a reason.", "Write why, in one sentence.")
+    with study.writing():
+        code = code_of(study, typed_code)
+        old = _in_force(study, code, kind, seen)
+        before = {"typed": old.typed, "unit": old.unit}
+        with study.change(signature, act="take reading back", subject=f"{code} {kind}", before=before) as change:
+            supersede_reading(study, old.number, change=change)
+    return old
+
+
+def correction_effect(
+    study: StudyFile, typed_code: str, kind: str, value: str, *, signature: Signature,
+    answers: Mapping[str, str] = NO_ANSWERS,
+) -> list[Moved]:  # fmt: skip
+    """Which durations move if a reading is corrected, or taken back where ``value`` is empty; nothing is written.
+
+    Raises
+    ------
+    FileRefused, Unanswered, NotPossible
+        As the correction itself would.
+    """
+    code = code_of(study, typed_code)
+    old = _in_force(study, code, kind, 0)
+    new = _corrected(study, old, value, signature, answers) if value != EXCLUDED else None
+    decisions = fetch_decisions(study)
+    found = []
+    for evidence in gather_evidence(study):
+        if not any(history.code == code for history in evidence.histories):
+            continue
+        changed = _changed(evidence, code, old, new)
+        before, after = _duration(evidence), _duration(changed)
+        decision = decisions.get(evidence.key)
+        said = f"decision {decision.number}: {duration_text(decision.outcome, decision.days)}" if decision else ""
+        found.append(Moved(evidence.key, evidence.pairing.title, before[0], after[0], after[1], said))
+    return found
+
+
+def _changed(evidence: Evidence, code: str, old: Reading, new: Reading | None) -> Evidence:
+    histories = tuple(_with(history, old, new) if history.code == code else history for history in evidence.histories)
+    faces = evidence.pairing.substrate.faces_object
+    return replace(evidence, histories=histories, digest=evidence_digest(histories, faces_object=faces))
+
+
+def _with(history: CouponHistory, old: Reading, new: Reading | None) -> CouponHistory:
+    if old.kind in history.readings:
+        others = {kind: reading for kind, reading in history.readings.items() if kind != old.kind}
+        return replace(history, readings={**others, **({new.kind: new} if new else {})})
+    looks = [(dwell, new if look.number == old.number else look) for dwell, look in history.looks]
+    return replace(history, looks=tuple((dwell, look) for dwell, look in looks if look is not None))
+
+
+def _duration(evidence: Evidence) -> tuple[str, str]:
+    from study.commands.estimates import analysed
+
+    duration = analysed(evidence).estimate.duration
+    return duration_text(duration.outcome, duration.days), duration.limiting
+
+
+def _in_force(study: StudyFile, code: str, kind: str, seen: int) -> Reading:
+    in_force = fetch_in_force(study, code)
+    if kind not in in_force:
+        known = ", ".join(in_force) or "none"
+        raise NotPossible(
+            f"{code} has no {kind} to correct or take back.", f"In force are: {known}. Enter a new one with read enter."
+        )
+    old = in_force[kind]
+    if seen and old.number != seen:
+        raise NotPossible(
+            f"Somebody else changed {kind} of {code} meanwhile: it is now “{old.typed}”. Nothing was written.",
+            "Look at it again, then correct it if it is still wrong.",
+        )
+    return old
+
+
+def _corrected(study: StudyFile, old: Reading, value: str, signature: Signature, answers: Mapping[str, str]) -> Reading:
+    place = f"{old.kind} {old.read_on}" if old.kind == "colour_look" else old.kind
+    cells = {"coupon": old.code, "read_on": old.read_on.isoformat(), **cells_of(old.kind, value)}
+    if old.details.cleaning_step:
+        cells["cleaning_step"] = old.details.cleaning_step
+    if old.details.area_percent is not None:
+        cells["residue_area_percent"] = f"{old.details.area_percent:g}"  # the worse of sight and area counts
+    table = Table(old.code, "", tuple(cells), (Row(0, cells),))
+    (new,) = checked(study, table, bench_of(study, signature, [old.code], correcting=place), answers=answers)
+    # How it was read stays; what was typed wrong is what was typed.
+    kept = [mark for mark in old.details.marks if not mark.startswith("unusual")]
+    details = old.details.model_copy(
+        update={
+            "shares": new.details.shares,
+            "spots": new.details.spots,
+            "sight_grade": new.details.sight_grade,
+            "marks": tuple(dict.fromkeys([*kept, *new.details.marks])),
+        }
+    )
+    return replace(new, details=details)

@@ -1,0 +1,97 @@
+"""Failure patterns as typed: one pattern with its side, or area shares that add up to the whole dot."""
+
+from __future__ import annotations
+
+import re
+
+from study.intake.cells import CellFault, parse_number, parse_side
+from study.model.details import SHARE_SUM_TOLERANCE, PatternShare
+from study.model.protocol import PATTERNS, SIDES
+from study.model.units import plain
+
+_SAME = {
+    "adhesive": "AF", "clean": "AF", "clean release": "AF", "cohesive": "CF", "thin film": "SCF",
+    "thin-layer cohesive": "SCF", "substrate": "SF", "delamination": "DF", "mixed": "ACFP",
+    "ADH": "AF", "COH": "CF", "TLC": "SCF", "FT": "CSF", "LFT": "CSF", "SB": "SF",
+}  # fmt: skip
+"""Words of the trade and the abbreviations for fibre-reinforced joints, as ISO 10365 letters [iso-10365]."""
+_PART = re.compile(
+    r"(?:(?P<lead>\d+(?:\.\d+)?)\s*%?\s*)?(?P<word>[A-Za-z][A-Za-z -]*?)(?:\s*(?P<trail>\d+(?:\.\d+)?)\s*%?)?"
+    rf"(?:\s+(?P<side>{'|'.join(SIDES)}))?"
+)
+
+
+def parse_pattern(typed: str) -> str:
+    """A failure pattern by its ISO 10365 letters, or by a word that means one of them.
+
+    Raises
+    ------
+    CellFault
+        If it means none of them.
+    """
+    text = plain(typed)
+    if text.upper() in PATTERNS:
+        return text.upper()
+    for word, letters in _SAME.items():
+        if text.lower() == word.lower():
+            return letters
+    raise CellFault("is not a failure pattern.", f"Write one of {', '.join(PATTERNS)} (ISO 10365).")
+
+
+def parse_failure(typed: str, *, side: str) -> tuple[str, str, tuple[PatternShare, ...]]:
+    """The leading pattern, its side, and the area shares where several were typed.
+
+    Parameters
+    ----------
+    typed : str
+        "AF", or shares in per cent such as "CF 60 object; AF 40 mount".
+    side : str
+        The side column; needed where a share names none.
+
+    Raises
+    ------
+    CellFault
+        On unknown letters, a share without a side, or shares that do not add up to 100 % within 1 %.
+    """
+    parts = [part.strip() for part in re.split(r"[;+]|,(?!\d)", plain(typed)) if part.strip()]
+    if len(parts) == 1 and re.search(r"[A-Za-z]/[A-Za-z]", parts[0]):
+        example = "; ".join(f"{letters.strip()} 50" for letters in parts[0].split("/"))
+        raise CellFault("names several patterns without their shares.", f"Give the area of each, such as “{example}”.")
+    if len(parts) == 1 and not any(character.isdigit() for character in parts[0]):
+        words = parts[0].rsplit(" ", 1)
+        if len(words) == 2 and words[1].lower() in SIDES:
+            return parse_pattern(words[0]), _agreeing(words[1].lower(), side), ()
+        return parse_pattern(parts[0]), _needed(side), ()
+    shares = tuple(_share(part, side) for part in parts)
+    total = sum(share.percent for share in shares)
+    if abs(total - 100) > SHARE_SUM_TOLERANCE:
+        raise CellFault(f"adds up to {total:g} %.", "Give the whole dot: the shares must add up to 100 %.")
+    leading = max(shares, key=lambda share: share.percent)
+    sides = {share.side for share in shares}
+    return leading.pattern, leading.side if len(sides) == 1 else "both", shares if len(shares) > 1 else ()
+
+
+def _share(part: str, side: str) -> PatternShare:
+    match = _PART.fullmatch(part)
+    percent = (match["lead"] or match["trail"]) if match else None
+    if match is None or percent is None or (match["lead"] and match["trail"]):
+        raise CellFault(f"has a part “{part}” without its share.", "Write letters, per cent and side: “CF 60 object”.")
+    number = parse_number(percent)
+    if number > 100:
+        raise CellFault(f"has a share of {number:g} %.", "A share lies between 0 and 100 %.")
+    named = match["side"]
+    return PatternShare(
+        pattern=parse_pattern(match["word"]), side=_agreeing(named, "") if named else _needed(side), percent=number
+    )
+
+
+def _needed(side: str) -> str:
+    if not plain(side):
+        raise CellFault("has no side.", f"Say in the side column whether it failed at {', '.join(SIDES)}.")
+    return parse_side(side)
+
+
+def _agreeing(in_cell: str, beside: str) -> str:
+    if plain(beside) and parse_side(beside) != in_cell:
+        raise CellFault(f"says {in_cell}, the side column says {plain(beside)}.", "Make them agree.")
+    return in_cell

@@ -1,0 +1,93 @@
+"""Plausibility: readings that may well be right, yet look like another unit or a slip; a person is asked, once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import date, timedelta
+from statistics import median
+
+from study.errors import Question
+from study.model.reading import Reading
+
+UNUSUAL = "unusual"
+AS_TYPED = "as typed"
+USUAL_N_PER_DOT = (0.005, 200.0)
+USUAL_N_PER_M = (0.1, 5000.0)
+"""Bands outside which a soft display adhesive on a small dot or strip is worth a second look [common-practice]."""
+_JUMPS = (
+    (9.3, 10.3, "about 9.8 times", "newton and kilogram-force, or a decimal point"),
+    (80.0, 125.0, "about 100 times", "gram-force and newton, or two decimal places"),
+)
+"""Ratio to the median of its set: the factors between units that gauges show side by side."""
+LATE_READING = timedelta(days=180)
+"""A reading so long after its pull is usually a wrong year."""
+
+
+def unusual(
+    readings: Iterable[Reading], *, force_per: Mapping[str, str], group: Mapping[str, tuple[str, str]],
+    on_file: Mapping[tuple[str, str], tuple[float, ...]], pulled: Mapping[str, date],
+) -> dict[tuple[str, str], str]:  # fmt: skip
+    """What is unusual about new readings, in words, by (code, kind).
+
+    Parameters
+    ----------
+    readings : iterable of Reading
+        The new ones, in normal units.
+    force_per : mapping of code to "dot" or "width"
+        What a force of that coupon is over.
+    group : mapping of code to (set, test)
+        Coupons whose forces are compared.
+    on_file : mapping of (set, test) to forces
+        Exact positive forces in force already.
+    pulled : mapping of code to day
+        When each coupon was pulled.
+    """
+    new = list(readings)
+    forces: dict[tuple[str, str], list[float]] = {key: list(found) for key, found in on_file.items()}
+    for reading in new:
+        if reading.kind == "removal_force" and reading.exact and reading.lower > 0 and reading.code in group:
+            forces.setdefault(group[reading.code], []).append(reading.lower)
+    middles = {key: median(found) for key, found in forces.items() if len(found) >= 3}
+    found: dict[tuple[str, str], list[str]] = {}
+    for reading in new:
+        said = []
+        if reading.kind == "removal_force" and reading.exact:
+            said = _force(
+                reading.lower, force_per.get(reading.code, "dot"), middles.get(group.get(reading.code, ("", "")))
+            )
+        left = pulled.get(reading.code)
+        if left is not None and reading.read_on - left > LATE_READING and reading.kind != "colour_look":
+            said.append(f"read {(reading.read_on - left).days} days after its pull, which may be a wrong year")
+        if said:
+            found[reading.code, reading.kind] = said
+    return {place: "; ".join(said) for place, said in found.items()}
+
+
+def _force(value: float, force_per: str, middle: float | None) -> list[str]:
+    lowest, highest = USUAL_N_PER_DOT if force_per == "dot" else USUAL_N_PER_M
+    unit = "N" if force_per == "dot" else "N/m"
+    if value == 0:
+        return ["a force of 0: if it had let go before, record the pull as released by itself"]
+    if middle is not None and value > 0:
+        ratio = max(value / middle, middle / value)
+        for low, high, times, what in _JUMPS:
+            if low <= ratio <= high:
+                side = times if value > middle else f"{times} below"
+                return [f"{value:g} {unit} is {side} the middle of its set, {middle:.3g} {unit}: check {what}"]
+    if not lowest <= value <= highest:
+        return [f"{value:g} {unit} lies outside what is usual, {lowest:g} to {highest:g} {unit}: check the unit"]
+    return []
+
+
+def unusual_question(found: Mapping[tuple[str, str], str]) -> Question:
+    """The question that these raise, with each place."""
+    lines = [f"{code} {kind}: {words}." for (code, kind), words in found.items()]
+    shown = lines[:12] + ([f"… and {len(lines) - 12} more."] if len(lines) > 12 else [])
+    return Question(UNUSUAL, " ".join(["Unusual, yet possible:", *shown]), (AS_TYPED,))
+
+
+def mark_unusual(reading: Reading, words: str) -> Reading:
+    """The reading with a mark that somebody was asked and kept it as typed."""
+    marks = (*reading.details.marks, f"unusual, kept as typed: {words}")
+    return replace(reading, details=reading.details.model_copy(update={"marks": marks}))
