@@ -6,10 +6,11 @@ from sqlite_utils import Database, Migrations
 
 from study.store.chain import link_all
 from study.store.schema_bench import BENCH_TABLES, KEPT_BENCH
+from study.store.schema_plan import KEPT_PLAN, PLAN_TABLES
 
 APPLICATION_ID = 0x4457424B
 """Marks an SQLite file as a study file ("DWBK" in ASCII)."""
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 
 migrations = Migrations("dwellbook-study")
 
@@ -285,3 +286,10 @@ def m003_bench(db: Database) -> None:
     db.executescript(BENCH_TABLES + _guards(KEPT_BENCH))
     link_all(db.conn)
     db.execute("PRAGMA user_version = 3")
+
+
+@migrations()
+def m004_plans(db: Database) -> None:
+    """Plans, positions on the shelf, coupons replanned from spares, interruptions, amendments, climate records."""
+    db.executescript(PLAN_TABLES + _guards(KEPT_PLAN))
+    db.execute("PRAGMA user_version = 4")
