@@ -105,7 +105,7 @@ def _draw_seen(figure: go.Figure, grades: GradeShares, colours: Palette) -> None
         name = class_name(grades.grades[place])
         figure.add_scatter(
             x=months, y=surely, mode="markers",
-            marker={"symbol": MARKERS[place], "size": 8, "color": colours.ink,
+            marker={"symbol": MARKERS[place], "size": 9, "color": colours.ink,
                     "line": {"width": 1, "color": colours.card}},
             error_y={"type": "data", "symmetric": False, "array": [p - s for p, s in zip(perhaps, surely, strict=True)],
                      "arrayminus": [0] * len(surely), "color": colours.ink, "thickness": 1, "width": 3},

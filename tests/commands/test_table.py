@@ -208,7 +208,7 @@ def test_an_interval_must_be_one(tmp_path: Path, line: str, words: str) -> None:
 
 
 def test_a_workbook_reads_like_its_csv(tmp_path: Path) -> None:
-    """The same table saved as a workbook gives the same answer; a swollen or false one is refused."""
+    """The same table saved as a workbook gives the same answer; a false one is refused."""
     import openpyxl
 
     book = openpyxl.Workbook()
