@@ -39,7 +39,7 @@ def broken(tmp_path: Path, old: str, new: str) -> FileRefused:
         ('"12 months", "24', '"13 months", "24', "schedule", "13 months"),
         ("confidence = 0.95", "confidence = 95", "rule.confidence", "less than 1"),
         ('clock_start = "placement"', 'clock_start = "making"', "clock_start", "placement"),
-        ('version = "1"', 'version = "1"\ncolour = "red"', "colour", "not permitted"),
+        ('version = "2"', 'version = "2"\ncolour = "red"', "colour", "not permitted"),
         ('patterns = ["SF"', 'patterns = ["XF"', "criteria[4]", "XF"),
         ('method = "hold-angle"', 'method = "hold-angel"', "", "hold-angel"),
         ('sources = ["iso-10365", "common-practice"]', 'sources = ["iso-99999"]', "sources", "sources.toml"),
