@@ -13,14 +13,14 @@ import dash_mantine_components as dmc
 from dash import Dash, dcc, html
 
 from dashboard.book import Book
-from dashboard.pages import analyse, decide, display, read, today
+from dashboard.pages import analyse, decide, display, read, register, today
 from dashboard.security import guard
 from study.commands.analyse import analyse_all
 from study.commands.opening import open_study
 from study.errors import DwellbookError
 from study.outputs.palette import FONT
 
-PAGES = (today, read, analyse, decide, display)
+PAGES = (today, register, read, analyse, decide, display)
 
 INDEX = """<!DOCTYPE html>
 <html lang="en">

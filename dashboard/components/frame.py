@@ -10,7 +10,14 @@ from dash import dcc, html
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
 
-RAIL = (("Today", "/"), ("Read", "/read"), ("Analyse", "/analyse"), ("Decide", "/decide"), ("Display", "/display"))
+RAIL = (
+    ("Today", "/"),
+    ("Register", "/register"),
+    ("Read", "/read"),
+    ("Analyse", "/analyse"),
+    ("Decide", "/decide"),
+    ("Display", "/display"),
+)
 
 
 def frame(book: Book, *, active: str, title: str, status: str, work: list[Any]) -> html.Div:

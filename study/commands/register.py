@@ -18,7 +18,7 @@ from study.commands.coupon_sets import (
     planned_coupons,
     repeats,
 )
-from study.errors import FileRefused, NotPossible, Unknown
+from study.errors import FileRefused, NotPossible, Problem, Unknown
 from study.intake.cells import CellFault
 from study.intake.coupon_file import parse_code
 from study.intake.register_file import (
@@ -128,7 +128,10 @@ def register_rows(
     filled = [row for row in numbered if row.cells]
     if not filled:
         raise NotPossible("Nothing is filled in.", "Fill in at least one row.")
-    parsed = parse_rows(filled, ROWS[kind], file="rows")
+    try:
+        parsed = parse_rows(filled, ROWS[kind], file="rows")
+    except FileRefused as refusal:
+        raise FileRefused("rows", [*refusal.problems, *_unknown(study, kind, filled)]) from None
     digest = hashlib.sha256(token.encode()).hexdigest() if token else ""
     done = None
     try:
@@ -142,6 +145,17 @@ def register_rows(
         pass
     assert done is not None
     return done
+
+
+def _unknown(study: StudyFile, kind: str, rows: Sequence[Row]) -> list[Problem]:
+    # Cells that name what is not registered, so that they are told together with cells that cannot be read at all.
+    named = {"lots": ("adhesive",), "sets": ("lot", "substrate", "environment"), "coupons": ("set",)}.get(kind, ())
+    problems: list[Problem] = []
+    for column in named:
+        known = list(_known(study, f"{column}s"))
+        what = "coupon set" if column == "set" else column
+        problems += [found for row in rows for found in check_known(row, column, known=known, what=what)]
+    return problems
 
 
 def read_block(text: str, kind: str) -> list[dict[str, str]]:

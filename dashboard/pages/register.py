@@ -1,0 +1,107 @@
+"""Register: adhesives, lots, substrates, environments, coupon sets and coupons, by form, in a grid or by paste."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from dash import Dash, dcc, html
+
+from dashboard.book import Book
+from dashboard.components.aria import heard_as
+from dashboard.components.frame import frame
+from dashboard.components.messages import with_refusals
+from dashboard.register import acts, form, grid, paste
+from dashboard.register.fields import KINDS, NEEDS, ONE, TITLES
+from dashboard.register.lists import on_file
+from study.commands.opening import open_study
+from study.commands.shelf import Register, register_book
+
+PATH, NAME = "/register", "Register"
+ARTICLES = {"adhesives": "an", "environments": "an", "coupons": "more"}
+WAYS = (("", "One by form"), ("grid", "Several in a grid"), ("paste", "Paste from a spreadsheet"))
+
+
+@with_refusals(NAME)
+def layout(book: Book, what: str = "", by: str = "", **_: str) -> html.Div:
+    """One kind: entering it, what is on file, and the acts on it."""
+    with open_study(book.study_file) as study:
+        found = register_book(study)
+    kind = what if what in KINDS else next_kind(found)
+    way = by if by in dict(WAYS) else ""
+    work = [
+        kinds(kind, found),
+        *entering(kind, way, found),
+        html.Section(on_file(kind, found), id="on-file"),
+        html.Section(acts.acts(kind, found, today=book.today().isoformat()), id="register-acts"),
+        html.Div(id="act-said", className="said"),
+        dcc.Store(id="register-kind", data=kind),
+    ]
+    return frame(book, active=NAME, title=TITLES[kind], status=status_line(found), work=work)
+
+
+def next_kind(found: Register) -> str:
+    """What a new study registers next; the first kind where all are begun."""
+    return next((kind for kind in KINDS[:5] if not found.count(kind)), "adhesives" if found.sets else "sets")
+
+
+def status_line(found: Register) -> str:
+    """How much is on file, or where to begin, in one sentence."""
+    if not found.adhesives:
+        return "Nothing is registered yet: begin with an adhesive, then its lot, substrates, environments and sets."
+    one = {"adhesives": "adhesive", "lots": "lot", "substrates": "substrate", "environments": "environment",
+           "sets": "coupon set", "coupons": "coupon"}  # fmt: skip
+    parts = [f"{n} {one[kind] if n == 1 else TITLES[kind].lower()}" for kind in KINDS if (n := found.count(kind))]
+    return f"{', '.join(parts)} on file."
+
+
+def kinds(here: str, found: Register) -> html.Nav:
+    """What can be registered, in the order in which one needs the other, each with how many are on file."""
+    links: list[Any] = []
+    for kind in KINDS:
+        inside: list[Any] = [TITLES[kind], html.Span(f" {found.count(kind)}", className="quiet tally")]
+        if kind == here:
+            inside.append(html.Span(" (this one)", className="unseen"))
+        links.append(dcc.Link(inside, href=f"{PATH}?what={kind}", className="word here" if kind == here else "word"))
+    return html.Nav(links, className="choices", **heard_as("What is registered"))
+
+
+def entering(kind: str, way: str, found: Register) -> list[Any]:
+    """The three ways to enter, or what must be registered first."""
+    missing = [need for need in NEEDS.get(kind, ()) if not found.count(need)]
+    if missing:
+        words = " and ".join(TITLES[need].lower() for need in missing)
+        link = dcc.Link(
+            f"Register {words if len(missing) == 1 else TITLES[missing[0]].lower()} first",
+            href=f"{PATH}?what={missing[0]}",
+        )
+        return [
+            html.Div([html.P(f"{TITLES[kind]} are made of {words}."), html.P([link, "."])], className="empty first")
+        ]
+    said = {"": "one-said", "grid": "grid-said", "paste": "block-said"}[way]
+    part = {
+        "": lambda: form.form(kind, found),
+        "grid": lambda: grid.grid(kind, found),
+        "paste": lambda: paste.paste(kind),
+    }[way]()
+    links: list[Any] = []
+    for name, words in WAYS:
+        href = f"{PATH}?{urlencode({'what': kind, **({'by': name} if name else {})})}"
+        inside: Any = [words, html.Span(" (this way)", className="unseen")] if name == way else words
+        links.append(dcc.Link(inside, href=href, className="way here" if name == way else "way"))
+    return [
+        html.Section(
+            [
+                html.H2(f"Register {ARTICLES.get(kind, 'a')} {ONE[kind]}"),
+                html.Nav(links, className="ways", **heard_as("Ways to enter")),
+                part,
+                html.Div(id=said, className="said"),
+            ]
+        )
+    ]
+
+
+def register(app: Dash, book: Book) -> None:
+    """Everything on this page that answers."""
+    for part in (form, grid, paste, acts):
+        part.register(app, book)
