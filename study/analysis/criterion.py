@@ -19,6 +19,7 @@ from study.analysis.censoring import (
     pull_counts,
     pull_groups,
 )
+from study.analysis.deciding import AT_PLACEMENT, READINGS, SHORTER_READINGS, SHORTER_VERDICTS, deciding_bound
 from study.analysis.decline import decline_fit
 from study.analysis.lifetime import lifetime_fit
 from study.analysis.pictures import censored_readings, grades_seen, shapes, watched_ends
@@ -39,7 +40,13 @@ DECLINE = "decline of the readings"
 PASS_FAIL = "pass and fail at each pull"
 SMALLER = "the shorter of decline and pass and fail, because the line does not fit well"
 APPROXIMATE = "approximate limit from looks in place"
-NO_FAILURE = "no unacceptable coupon yet"
+BASIS = {
+    AT_PLACEMENT: "a coupon was unacceptable on the day it was placed",
+    READINGS: DECLINE,
+    SHORTER_READINGS: SMALLER,
+    SHORTER_VERDICTS: SMALLER,
+}
+"""In words, what each deciding bound but that of verdicts alone rests on."""
 
 
 @dataclass(frozen=True)
@@ -271,21 +278,14 @@ def _deciding(
     case: Judged, decline: DeclineFit | None, pass_fail: PassFailBound | None
 ) -> tuple[float | None, str, str | None]:
     """The bound that decides, what it rests on, and the assumption it rests on alone, if so."""
-    if case.unacceptable_at_zero:
-        return 0.0, "a coupon was unacceptable on the day it was placed", None
-    if decline is not None and decline.intercept is not None:
-        reached = case.horizon_days if decline.not_reached else decline.lower_days
-        if decline.adequate:
-            return reached, DECLINE, None
-        lower = pass_fail.lower_days if pass_fail is not None else None
-        if lower is None or reached is None:
-            return None, SMALLER, None
-        shorter_is_verdicts = lower < reached
-        return min(lower, reached), SMALLER, _assumption(case, pass_fail) if shorter_is_verdicts else None
-    if pass_fail is None:
-        return None, PASS_FAIL, None
-    basis = APPROXIMATE if pass_fail.approximate else PASS_FAIL
-    return pass_fail.lower_days, basis, _assumption(case, pass_fail) if pass_fail.lower_days is not None else None
+    found = deciding_bound(
+        decline=decline,
+        verdict_days=pass_fail.lower_days if pass_fail is not None else None,
+        horizon_days=case.horizon_days,
+        unacceptable_at_zero=case.unacceptable_at_zero,
+    )
+    basis = BASIS.get(found.by, APPROXIMATE if pass_fail is not None and pass_fail.approximate else PASS_FAIL)
+    return found.days, basis, _assumption(case, pass_fail) if found.from_verdicts else None
 
 
 def _assumption(case: Judged, pass_fail: PassFailBound | None) -> str | None:

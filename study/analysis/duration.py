@@ -8,6 +8,15 @@ from dataclasses import dataclass
 
 from study.analysis.censoring import joined, pull_groups
 from study.analysis.criterion import Judged, criterion_estimate, decline_of, extended_days, judged
+from study.analysis.deciding import (
+    BEFORE_FIRST,
+    NO_BOUND,
+    NOTHING_SHOWN,
+    TOO_FEW,
+    assumed_day_share,
+    last_with_enough,
+    refused_because,
+)
 from study.analysis.extension import extension_words
 from study.analysis.tolerance import share_upper
 from study.model.coupon import EVIDENCE_ROLES
@@ -17,7 +26,6 @@ from study.model.reading import CouponHistory
 from study.model.units import duration_words, percent, with_unit
 
 SUPPORTED, PROVISIONAL, NOT_SHOWN, STOPPED = "supported", "provisional", "not shown", "stopped"
-LARGEST_DAY_SHARE = 0.6
 
 
 def pairing_estimate(
@@ -68,7 +76,7 @@ def pairing_estimate(
     for case, fits, share in zip(cases, declines, own, strict=True):
         if progress is not None:
             progress(case.criterion.title)
-        day_share = min(common if share is None else share, LARGEST_DAY_SHARE)
+        day_share = assumed_day_share(share, declared=common)
         estimates.append(criterion_estimate(case, rule=rule, declines=fits, day_share=day_share, progress=progress))
     duration = display_duration(estimates, cases=cases, protocol=protocol)
     return PairingEstimate(tuple(estimates), duration, rule.seed)
@@ -104,24 +112,24 @@ def capped_bound(estimate: Estimate, *, rule: Rule) -> Capped:
         Never longer than the bound.
     """
     first = min((p.dwell_days for p in estimate.pulls), default=0.0)
-    enough = [p for p in estimate.pulls if p.read >= rule.minimum_coupons]
-    cap = enough[-1].dwell_days if enough else None
-    read = enough[-1].read if enough else 0
+    enough = last_with_enough(estimate.pulls, minimum=rule.minimum_coupons)
+    cap, read = (enough.dwell_days, enough.read) if enough is not None else (None, 0)
     name = estimate.title
     refusal: str | None = None
     bound = estimate.bound_days
+    because = refused_because(bound, first_days=first, cap_days=cap)
     if estimate.n == 0:
         refusal = f"{name} has not been read on any coupon that tells something"
         refusal += f" ({estimate.dropped_why})" if estimate.dropped_why else ""
-    elif bound is None:
+    elif because == NO_BOUND:
         why = estimate.pass_fail.why if estimate.pass_fail is not None else None
         refusal = f"{name}: {why or estimate.hard_case or 'the evidence is too thin'}"
-    elif bound <= 0:
+    elif because == NOTHING_SHOWN:
         why = estimate.pass_fail.why if estimate.pass_fail is not None and estimate.pass_fail.lower_days == 0 else None
         refusal = f"{name}: no safe duration is shown ({why or estimate.basis})"
-    elif bound < first:
+    elif because == BEFORE_FIRST:
         refusal = f"{name}: less than {first:g} d, and nothing was looked at before {first:g} d"
-    elif cap is None:
+    elif because == TOO_FEW:
         refusal = f"{name}: no pull has {rule.minimum_coupons} coupons read"
     if refusal is not None or bound is None or cap is None:
         return Capped(estimate, None, refusal, None, cap, read, False, first)

@@ -8,15 +8,30 @@ import numpy as np
 
 from study.analysis.calibration import pass_fail_bound
 from study.analysis.curve import share_curve
+from study.analysis.deciding import (
+    AT_PLACEMENT,
+    BEFORE_FIRST,
+    NO_BOUND,
+    NOTHING_SHOWN,
+    READINGS,
+    SHORTER_READINGS,
+    SHORTER_VERDICTS,
+    TOO_FEW,
+    assumed_day_share,
+    deciding_bound,
+    last_with_enough,
+    refused_because,
+)
 from study.analysis.decline import decline_fit
 from study.analysis.lifetime import FAMILIES, lifetime_fit
 from study.analysis.tolerance import share_lower, zero_failure_days
 from study.model.estimate import DeclineFit, LifetimeFit, PassFailBound, PullCount, ShareCurve
 from study.model.looks import LookDuration, LookEstimate, LookRows, LookRule
+from study.model.protocol import Rule
 
-DECLARED_DAY_SHARE = 1 / 3
-LARGEST_DAY_SHARE = 0.6
-ENOUGH_COUPONS = 3
+USUAL = Rule(sources=("common-practice",))
+"""The decision rule as it stands where no protocol says otherwise."""
+ENOUGH_COUPONS = USUAL.minimum_coupons
 NO_PULLS = "the rows are intervals, not pulls: only an approximate limit can be given"
 NOTHING = "no coupon tells anything"
 
@@ -47,7 +62,7 @@ def looks_estimate(rows: LookRows, *, rule: LookRule, progress: Callable[[str], 
     else:
         pulls = _pulls(rows, telling, rule)
         bound = _bound(rows, pulls, declines, rule, progress)
-    duration, used = _duration(rows, telling, rule, bound, declines, lifetimes)
+    duration, used = _duration(rows, telling, rule, bound, declines, lifetimes, pulls)
     dropped, why = _dropped(rows, telling)
     return LookEstimate(rows.group, n, bad, dropped, why, curve, pulls, lifetimes, bound, declines, used, duration)
 
@@ -145,7 +160,7 @@ def _bound(
 ) -> PassFailBound:
     read_share = declines[0].day_share if declines else None
     share = rule.day_share if rule.day_share is not None else read_share
-    day_share = min(DECLARED_DAY_SHARE if share is None else share, LARGEST_DAY_SHARE)
+    day_share = assumed_day_share(share, declared=USUAL.day_share)
     if _unacceptable_at_zero(rows):
         why = "unacceptable on the day of placement"
         return PassFailBound("calibrated likelihood ratio", 0.0, day_share, 0.0, 0.0, why=why)
@@ -175,26 +190,26 @@ def _duration(
     bound: PassFailBound,
     declines: tuple[DeclineFit, ...],
     lifetimes: tuple[LifetimeFit, ...],
+    pulls: tuple[PullCount, ...],
 ) -> tuple[LookDuration, str]:
     """The duration, and the time scale of the decline that decides it, if one does."""
     if rows.harm.any():
         harmed = int(rows.count[rows.harm].sum())
         words = f"{harmed} {'coupon' if harmed == 1 else 'coupons'} with harm: one is enough to stop."
         return LookDuration("stopped", None, rule.judged_by, words), ""
-    cap = _cap(rows, telling)
+    cap = _cap(rows, telling, pulls)
     days, basis, provisional, used = _deciding(rows, telling, rule, bound, declines, lifetimes)
     sure = f"with {100 * rule.confidence:g} % confidence at most {100 * rule.permitted:g} % are unacceptable"
-    if days is None:
-        return LookDuration(
-            "not shown", None, rule.judged_by, f"Not shown: {basis}. Not shown does not mean safe."
-        ), used
-    first = _first_look(rows, telling)
-    if days <= 0 or days < first:
-        short = "no time is shown" if days <= 0 else f"less than {first:g}, and nothing was looked at before {first:g}"
-        why = f"Not shown: {short} ({basis}). Not shown does not mean safe."
-        return LookDuration("not shown", None, rule.judged_by, why), used
-    if cap is None:
-        why = f"Not shown: at no time were {ENOUGH_COUPONS} coupons read. Not shown does not mean safe."
+    first = _first_look(rows, telling, pulls)
+    because = refused_because(days, first_days=first, cap_days=cap)
+    if because is not None or days is None or cap is None:
+        short = {
+            NO_BOUND: basis,
+            NOTHING_SHOWN: f"no time is shown ({basis})",
+            BEFORE_FIRST: f"less than {first:g}, and nothing was looked at before {first:g} ({basis})",
+            TOO_FEW: f"at no time were {ENOUGH_COUPONS} coupons read",
+        }[because or NO_BOUND]
+        why = f"Not shown: {short}. Not shown does not mean safe."
         return LookDuration("not shown", None, rule.judged_by, why), used
     held = f", held at the last time with {ENOUGH_COUPONS} coupons" if days >= cap else ""
     words = f"{sure} up to {min(days, cap):.4g} ({basis}{held})"
@@ -219,20 +234,26 @@ def _deciding(
     if rows.dwell is None:
         return _from_intervals(rows, telling, rule, lifetimes, seen)
     line = declines[0] if declines else None
-    if _unacceptable_at_zero(rows):
-        return 0.0, "unacceptable on the day of placement", "", ""
-    if line is not None and line.intercept is not None:
-        reached = float(rows.dwell.max()) if line.not_reached else line.lower_days
-        if line.adequate:
-            return reached, "decline of the values", "", line.time_scale
-        if bound.lower_days is None or reached is None:
+    found = deciding_bound(
+        decline=line,
+        verdict_days=bound.lower_days,
+        horizon_days=float(rows.dwell.max()),
+        unacceptable_at_zero=_unacceptable_at_zero(rows),
+    )
+    scale = line.time_scale if line is not None else ""
+    if found.by == AT_PLACEMENT:
+        return found.days, "unacceptable on the day of placement", "", ""
+    if found.by == READINGS:
+        return found.days, "decline of the values", "", scale
+    if found.by == SHORTER_READINGS:
+        return found.days, "decline of the values, though the line fits badly", "", scale
+    if found.by == SHORTER_VERDICTS:
+        if found.days is None:
             return None, bound.why or "the line does not fit and nothing else can be computed", "", ""
-        if reached <= bound.lower_days:
-            return reached, "decline of the values, though the line fits badly", "", line.time_scale
-        return bound.lower_days, "pass and fail at each time, since the line fits badly", untested, ""
-    if bound.lower_days is None:
+        return found.days, "pass and fail at each time, since the line fits badly", untested, ""
+    if found.days is None:
         return None, bound.why or NOTHING, "", ""
-    return bound.lower_days, bound.why or "pass and fail at each time", untested, ""
+    return found.days, bound.why or "pass and fail at each time", untested, ""
 
 
 def _from_intervals(
@@ -254,21 +275,19 @@ def _from_intervals(
     return weibull.t_permitted_profile_lower_days, "profile likelihood of a Weibull life", approximate, ""
 
 
-def _first_look(rows: LookRows, telling: np.ndarray) -> float:
-    if rows.dwell is None:
-        looks = np.concatenate([rows.after[telling], rows.by[telling]])
-        return float(looks[(looks > 0) & np.isfinite(looks)].min())
-    return float(rows.dwell[telling].min()) if telling.any() else 0.0
-
-
-def _cap(rows: LookRows, telling: np.ndarray) -> float | None:
-    """The last time with enough coupons: read at it, or for intervals looked at then or later."""
-    count = rows.count[telling]
+def _first_look(rows: LookRows, telling: np.ndarray, pulls: tuple[PullCount, ...]) -> float:
     if rows.dwell is not None:
-        days, place = np.unique(rows.dwell[telling], return_inverse=True)
-        enough = days[np.bincount(place, weights=count, minlength=days.size) >= ENOUGH_COUPONS]
-        return float(enough[-1]) if enough.size else None
+        return pulls[0].dwell_days if pulls else 0.0
+    looks = np.concatenate([rows.after[telling], rows.by[telling]])
+    return float(min(looks[(looks > 0) & np.isfinite(looks)], default=0.0))
+
+
+def _cap(rows: LookRows, telling: np.ndarray, pulls: tuple[PullCount, ...]) -> float | None:
+    """The last time with enough coupons: read at it, or for intervals looked at then or later."""
+    if rows.dwell is not None:
+        enough = last_with_enough(pulls, minimum=ENOUGH_COUPONS)
+        return enough.dwell_days if enough is not None else None
     looked = np.where(np.isfinite(rows.by[telling]), rows.by[telling], rows.after[telling])
     order = np.argsort(-looked, kind="stable")
-    reached = np.cumsum(count[order]) >= ENOUGH_COUPONS
+    reached = np.cumsum(rows.count[telling][order]) >= ENOUGH_COUPONS
     return float(looked[order][reached.argmax()]) if reached.any() else None

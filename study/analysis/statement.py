@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from study.analysis.tolerance import share_upper
+from study.analysis.tolerance import share_upper, zero_failure_coupons
 from study.model.estimate import Estimate
 from study.model.protocol import Rule
 from study.model.units import percent
@@ -20,7 +20,10 @@ def statement(estimate: Estimate, rule: Rule, no_decline: str | None) -> str:
     if bad == 0:
         last = estimate.pulls[-1]
         share = percent(share_upper(unacceptable=0, read=last.read, confidence=rule.confidence))
-        seen = f"None unacceptable in {coupons}; the {last.read} of the last pull alone would still allow {share}."
+        seen = f"None unacceptable in {coupons}; the {last.read} of the last pull alone would still allow {share}"
+        good = 1 - rule.permitted_unacceptable_share
+        wanted = zero_failure_coupons(acceptable_share=good, confidence=rule.confidence)
+        seen += f", and {wanted} would be needed there to show {percent(good)}." if last.read < wanted else "."
     else:
         seen = f"{bad} of {coupons} unacceptable."
     scale = f" Verdicts are used instead of the readings, because {no_decline}." if no_decline else ""

@@ -155,20 +155,3 @@ def reading_factor(*, leverage: np.ndarray | float, freedom: float, share: float
 
     root = np.sqrt(np.asarray(leverage, float))
     return np.asarray(nctdtrit(freedom, ndtri(share) / root, confidence) * root)
-
-
-def tolerance_factor(*, n: int, share: float, confidence: float) -> float:
-    """Factor k for the mean of n alike readings: mean + k s covers ``share`` of all, with ``confidence``.
-
-    Raises
-    ------
-    NotPossible
-        With fewer than two readings.
-
-    Source
-    ------
-    [owen1968]; Natrella's approximation is poor below 10 readings and is not used.
-    """
-    if n < 2:
-        raise NotPossible(f"{n} reading has no scatter.", "Read at least two coupons.")
-    return float(reading_factor(leverage=1 / n, freedom=n - 1, share=share, confidence=confidence))

@@ -1,4 +1,4 @@
-"""Colours: the paper, ink and accent of both schemes, and the series with their markers and dashes."""
+"""Colours: the paper, ink and accent of both schemes, and the markers that survive a grey print."""
 
 from __future__ import annotations
 
@@ -21,22 +21,9 @@ class Palette:
     harm: str
     wash: str
     """The light wash between a mean and its bound, or of a band."""
-    series: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Series:
-    """How one adhesive or substrate is drawn on every page of a study; marker and dash survive a grey print."""
-
-    colour: str
-    marker: str
-    dash: str
-
-
-OKABE_ITO = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#D55E00", "#56B4E9")
-"""Colour-blind-safe set of Okabe and Ito (2008), in fixed order."""
 MARKERS = ("circle", "square", "diamond", "triangle-up", "triangle-down", "cross")
-DASHES = ("solid", "dash", "dot", "dashdot", "longdash", "longdashdot")
 
 LIGHT = Palette(
     ground="#FBFAF7",
@@ -47,7 +34,6 @@ LIGHT = Palette(
     accent="#0F6B6B",
     harm="#B3401F",
     wash="rgba(15, 107, 107, 0.10)",
-    series=OKABE_ITO,
 )
 DARK = Palette(
     ground="#14181C",
@@ -58,9 +44,7 @@ DARK = Palette(
     accent="#5CC2BE",
     harm="#FF8A66",
     wash="rgba(92, 194, 190, 0.14)",
-    series=("#4BA3D8", "#E69F00", "#2FBF98", "#DD9BC2", "#F0803C", "#7CC7F2"),
 )
-"""The series lie a step lighter on the dark card, in the same order and hue, so that marks keep 3:1."""
 PAPER = Palette(
     ground="#FFFFFF",
     card="#FFFFFF",
@@ -70,7 +54,6 @@ PAPER = Palette(
     accent="#0F6B6B",
     harm="#B3401F",
     wash="rgba(15, 107, 107, 0.10)",
-    series=OKABE_ITO,
 )
 
 FONT = "Inter, Noto Sans, DejaVu Sans, system-ui, sans-serif"
@@ -80,13 +63,3 @@ FONT = "Inter, Noto Sans, DejaVu Sans, system-ui, sans-serif"
 def palette_of(scheme: Scheme) -> Palette:
     """The palette of a scheme."""
     return DARK if scheme == "dark" else LIGHT
-
-
-def series_of(place: int, *, scheme: Scheme = "light") -> Series:
-    """Colour, marker and dash of the ``place``-th adhesive or substrate of a study (0-based)."""
-    colours = palette_of(scheme).series
-    return Series(
-        colour=colours[place % len(colours)],
-        marker=MARKERS[place % len(MARKERS)],
-        dash=DASHES[place % len(DASHES)],
-    )

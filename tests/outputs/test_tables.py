@@ -8,7 +8,6 @@ import pytest
 
 from study.model.units import percent
 from study.outputs.cautions import confidence_words
-from study.outputs.palette import OKABE_ITO, series_of
 from study.outputs.tables import DURATION_HEADS, DurationRow, limit_words, tabulate_durations, tabulate_pulls
 
 
@@ -49,10 +48,3 @@ def test_percent_and_confidence() -> None:
     assert percent(0.95) == "95\u2009%"
     assert percent(0.125) == "12.5\u2009%"
     assert "with 95\u2009% confidence, at most 10\u2009%" in confidence_words(confidence=0.95, permitted=0.1)
-
-
-def test_series_differ_by_more_than_colour() -> None:
-    """The first six series differ in colour, marker and dash, in the published order."""
-    series = [series_of(place) for place in range(6)]
-    assert tuple(s.colour for s in series) == OKABE_ITO
-    assert len({s.marker for s in series}) == len({s.dash for s in series}) == 6
