@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import re
+import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from study.errors import DwellbookError
@@ -140,6 +142,27 @@ def size_words(size: int) -> str:
     if size < 1000:
         return f"{size} B"
     return f"{size / 1000:.0f} kB" if size < 999_500 else f"{size / 1_000_000:.1f} MB"
+
+
+def kept_names(attachments: Iterable[Attachment]) -> dict[int, str]:
+    """A file name for each attachment, by number: CODE_kind_name.ext, no two alike, not even but for their ending.
+
+    Given in the order of attaching with those that were taken off among them, a file keeps its name for good. Letters
+    of any script stay; other marks become a dash. Capitals do not tell two names apart, as on many disks.
+    """
+    names, taken = {}, set()
+    for one in attachments:
+        ending, usual = ending_of(one.name), ENDINGS[one.media_type]
+        stem = one.name.rpartition(".")[0] if ending else one.name
+        stem = re.sub(r"[^\w]+", "-", unicodedata.normalize("NFC", stem)).strip("-_")[:60] or "file"
+        whole = first = f"{one.code}_{one.kind or 'coupon'}_{stem}"
+        again = 1
+        while whole.casefold() in taken:
+            again += 1
+            whole = f"{first}-{again}"
+        taken.add(whole.casefold())
+        names[one.number] = f"{whole}.{ending if ending in usual else usual[0]}"
+    return names
 
 
 def _recognised(content: bytes, ending: str) -> str:

@@ -7,14 +7,18 @@ import struct
 import zlib
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import Image
 
 from study.errors import DwellbookError
 from study.model.attachment import (
     LARGEST_FILE_BYTES,
     LONGEST_NAME,
+    Attachment,
     checked_type,
     ending_of,
+    kept_names,
     size_words,
     tidy_name,
 )
@@ -93,6 +97,35 @@ def test_names_lose_folders_and_control_characters() -> None:
     assert ending_of(long) == "jpeg"
     assert (ending_of(".hidden"), ending_of("a.B")) == ("", "b")
     assert [size_words(n) for n in (820, 45_400, 3_140_000)] == ["820 B", "45 kB", "3.1 MB"]
+
+
+def test_names_with_the_same_stem_do_not_collide() -> None:
+    """Another ending, capitals, marks that a disk does not take: each file keeps a name of its own, for good."""
+    names = ("IMG_1.jpg", "img_1.JPG", "IMG_1.png", "IMG_1-2.jpg", "IMG 1?.jpg", "…", "a/b", "Übersicht.tiff")
+    types = {"jpg": "image/jpeg", "png": "image/png", "tiff": "image/tiff"}
+    made = [
+        Attachment("A7K4-M", "", name, "0" * 64, types.get(ending_of(name), "text/plain"), 1, False, "", number)
+        for number, name in enumerate(names, 1)
+    ]
+    found = kept_names(made)
+    assert list(found.values()) == [
+        "A7K4-M_coupon_IMG_1.jpg", "A7K4-M_coupon_img_1-2.jpg", "A7K4-M_coupon_IMG_1-3.png",
+        "A7K4-M_coupon_IMG_1-2-2.jpg", "A7K4-M_coupon_IMG-1.jpg", "A7K4-M_coupon_file.txt", "A7K4-M_coupon_a-b.txt",
+        "A7K4-M_coupon_Übersicht.tiff",
+    ]  # fmt: skip
+    assert all(kept_names(made[:count])[count] == found[count] for count in range(1, len(made) + 1))
+
+
+@given(st.lists(st.tuples(st.sampled_from(["", "residue_grade"]), st.text(max_size=80)), max_size=20))
+def test_no_two_kept_names_are_alike(given_names: list[tuple[str, str]]) -> None:
+    """Whatever files were called: no two stems alike without capitals, and nothing that leads out of the folder."""
+    made = [
+        Attachment("A7K4-M", kind, tidy_name(name), "", "text/plain", 1, False, "", n)
+        for n, (kind, name) in enumerate(given_names, 1)
+    ]
+    stems = [name.rpartition(".")[0].casefold() for name in kept_names(made).values()]
+    assert len(set(stems)) == len(made)
+    assert not any(set(stem) & set('/\\:*?"<>|.\n') for stem in stems)
 
 
 @pytest.mark.parametrize(("form", "mode"), [
