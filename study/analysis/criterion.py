@@ -119,7 +119,8 @@ def decline_of(case: Judged, *, rule: Rule, time_scale: str) -> tuple[DeclineFit
         sqrt or linear.
     """
     criterion, limit = case.criterion, case.limit
-    if not criterion.continuous:
+    # Looks in place follow a coupon until it fails, so that its readings are no sample of one dwell.
+    if not criterion.continuous or criterion.looks == "in place":
         return None, None
     if case.refused is not None or limit is None:
         return None, case.refused
