@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 
 from study.errors import Unanswered, Unknown
 from study.intake.cells import CellFault
 from study.intake.coupon_file import parse_code
 from study.intake.plausibility import AS_TYPED, UNUSUAL, mark_unusual, unusual, unusual_question
-from study.intake.reading_file import Bench, ReadableCoupon, parse_readings
+from study.intake.reading_file import Bench, Calibrated, ReadableCoupon, parse_readings
 from study.intake.table_file import Table
 from study.model.coupon import tidy_code
+from study.model.instrument import calibration_state, mark_words
 from study.model.person import Signature
-from study.model.reading import Reading
+from study.model.reading import REPEATED, CouponHistory, Reading
 from study.store.coupons import fetch_coupon, fetch_coupons, fetch_histories, fetch_marks
+from study.store.instruments import fetch_calibrations, fetch_instruments
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
-from study.store.readings import fetch_forces, fetch_kinds_read
+from study.store.readings import fetch_entry, fetch_forces, fetch_kinds_read
 from study.store.register import fetch_pairings, fetch_sets
 from study.store.study_file import StudyFile
 
@@ -80,7 +83,28 @@ def bench_of(
             own_mark=coupon.own_mark,
             group=(coupon.set_key, coupon.test),
         )
-    return Bench(known, signature.at.date(), {}, fetch_marks(study) if codes is None else {})
+    marks = fetch_marks(study) if codes is None else {}
+    return Bench(known, signature.at.date(), instruments_of(study), marks, partial(entry_words, study))
+
+
+def instruments_of(study: StudyFile) -> dict[str, Calibrated]:
+    """By instrument, what marks a reading it took on a day."""
+    in_force = fetch_calibrations(study)
+
+    def marking(key: str) -> Calibrated:
+        return lambda day: mark_words(key, calibration_state(in_force.get(key, ()), day))
+
+    return {key: marking(key) for key in fetch_instruments(study)}
+
+
+def entry_words(study: StudyFile, code: str, key: str) -> str:
+    """What is in force at one place of a coupon, with who entered it and when: “2”, entered by R. Vale on 2026-03-02."""
+    found = fetch_entry(study, code, key)
+    if found is None:
+        return ""
+    unit = found["unit"] if found["unit"] not in ("grade", *found["typed"].split()) else ""
+    shown = f"{found['typed']} {unit}".strip()
+    return f"“{shown}”, entered by {found['by'] or 'nobody named'} on {found['at'][:16].replace('T', ' at ')}"
 
 
 def checked(study: StudyFile, table: Table, bench: Bench, *, answers: Mapping[str, str]) -> list[Reading]:
@@ -94,15 +118,7 @@ def checked(study: StudyFile, table: Table, bench: Bench, *, answers: Mapping[st
         If something is unusual and was not answered.
     """
     readings = parse_readings(table, bench=bench)
-    codes = {reading.code for reading in readings}
-    coupons = {code: bench.coupons[code] for code in codes}
-    found = unusual(
-        readings,
-        force_per={code: coupon.force_per for code, coupon in coupons.items()},
-        group={code: coupon.group for code, coupon in coupons.items()},
-        on_file=fetch_forces(study, {coupon.group[0] for coupon in coupons.values()}),
-        pulled={code: coupon.pulled.on for code, coupon in coupons.items() if coupon.pulled},
-    )
+    found = found_unusual(study, readings, bench)
     if found and answers.get(UNUSUAL) != AS_TYPED:
         raise Unanswered([unusual_question(found)])
     if not found:
@@ -111,8 +127,28 @@ def checked(study: StudyFile, table: Table, bench: Bench, *, answers: Mapping[st
     return [mark_unusual(reading, words) if words else reading for reading, words in places]
 
 
-def words_of(study: StudyFile, codes: Iterable[str]) -> dict[str, list[CriterionWord]]:
-    """What each criterion of its protocol says about these coupons, by the analysis floor's own rule."""
+def found_unusual(study: StudyFile, readings: Sequence[Reading], bench: Bench) -> dict[tuple[str, str], str]:
+    """What is unusual about new readings, in words, by (code, kind)."""
+    coupons = {code: bench.coupons[code] for code in {reading.code for reading in readings}}
+    return unusual(
+        readings,
+        force_per={code: coupon.force_per for code, coupon in coupons.items()},
+        group={code: coupon.group for code, coupon in coupons.items()},
+        on_file=fetch_forces(study, {coupon.group[0] for coupon in coupons.values()}),
+        pulled={code: coupon.pulled.on for code, coupon in coupons.items() if coupon.pulled},
+    )
+
+
+def words_of(
+    study: StudyFile, codes: Iterable[str], *, tried: Sequence[Reading] = ()
+) -> dict[str, list[CriterionWord]]:
+    """What each criterion of its protocol says about these coupons, by the analysis floor's own rule.
+
+    Parameters
+    ----------
+    tried : sequence of Reading
+        Readings that are judged as if they were on file; they are not.
+    """
     from study.analysis.acceptance import time_zero_limits
     from study.analysis.censoring import judged_histories, observations
 
@@ -122,11 +158,13 @@ def words_of(study: StudyFile, codes: Iterable[str]) -> dict[str, list[Criterion
         protocols, pairings, sets = fetch_protocols(study), fetch_pairings(study), fetch_sets(study)
         chosen = asked_for if len(asked_for) <= MANY else None
         touched = {sets[coupon.set_key].pairing for coupon in fetch_coupons(study, chosen).values()} - {""}
-        one = next(iter(touched)) if len(touched) == 1 else ""
-        groups = fetch_histories(study, protocols, pairing=one) if touched else {}
+        groups: dict[tuple[str, str, str], list[CouponHistory]] = {}
+        for pairing in [""] if chosen is None else sorted(touched):
+            groups |= fetch_histories(study, protocols, pairing=pairing, codes=chosen)
     for (pairing, _, digest), histories in groups.items():
         if pairing not in touched or not any(history.code in asked_for for history in histories):
             continue
+        histories = [_with(history, tried) for history in histories]
         protocol, faces_object = protocols[digest], pairings[pairing].substrate.faces_object
         for criterion in protocol.criteria:
             limits = time_zero_limits(histories, criterion=criterion)
@@ -136,3 +174,8 @@ def words_of(study: StudyFile, codes: Iterable[str]) -> dict[str, list[Criterion
                 word = CriterionWord(criterion.title, seen.why, seen.unacceptable, seen.stop)
                 found.setdefault(seen.code, []).append(word)
     return found
+
+
+def _with(history: CouponHistory, tried: Sequence[Reading]) -> CouponHistory:
+    own = {reading.kind: reading for reading in tried if reading.code == history.code and reading.kind not in REPEATED}
+    return replace(history, readings={**history.readings, **own}) if own else history

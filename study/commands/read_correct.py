@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from study.commands.bench import bench_of, checked, code_of
+from study.commands.bench import bench_of, checked, code_of, entry_words
 from study.commands.estimates import Evidence, gather_evidence
 from study.commands.read_form import cells_of
 from study.errors import NotPossible
@@ -13,8 +13,9 @@ from study.intake.table_file import Row, Table
 from study.model.decision import duration_text, evidence_digest
 from study.model.person import Signature
 from study.model.reading import CouponHistory, Reading
+from study.store.changes import fetch_act_of_token
 from study.store.decisions import fetch_decisions
-from study.store.readings import fetch_in_force, save_readings, supersede_reading
+from study.store.readings import fetch_corrected, fetch_in_force, save_readings, supersede_reading
 from study.store.study_file import StudyFile
 
 NO_ANSWERS: Mapping[str, str] = {}
@@ -42,7 +43,7 @@ class Moved:
 
 def correct_reading(
     study: StudyFile, typed_code: str, kind: str, value: str, *, signature: Signature, seen: int = 0,
-    answers: Mapping[str, str] = NO_ANSWERS,
+    answers: Mapping[str, str] = NO_ANSWERS, token: str = "",
 ) -> tuple[Reading, Reading]:  # fmt: skip
     """Supersede a mistyped reading; the old one stays. Returns the old and the new.
 
@@ -52,6 +53,8 @@ def correct_reading(
         Typed as in the reading file: "5.10 N", "CF object", "3-4", "82.1 -0.4 3.3", ">90".
     seen : int
         Number of the reading that the person looked at; if another is in force by now, nothing is written.
+    token : str
+        Names this attempt: the same one again, after a lost connection, corrects nothing twice.
 
     Raises
     ------
@@ -62,26 +65,36 @@ def correct_reading(
         raise NotPossible("A correction needs a reason.", "Write why, in one sentence.")
     with study.writing():
         code = code_of(study, typed_code)
+        if token and (earlier := fetch_act_of_token(study, token)):
+            return fetch_corrected(study, earlier)
         old = _in_force(study, code, kind, seen)
         new = _corrected(study, old, value, signature, answers)
         with study.change(
             signature, act="correct reading", subject=f"{code} {kind}",
-            before={"typed": old.typed, "unit": old.unit}, after={"typed": new.typed, "unit": new.unit},
+            before={"typed": old.typed, "unit": old.unit},
+            after={"typed": new.typed, "unit": new.unit} | ({"token": token} if token else {}),
         ) as change:  # fmt: skip
             supersede_reading(study, old.number, change=change)
             save_readings(study, [new], change=change)
     return old, new
 
 
-def withdraw_reading(study: StudyFile, typed_code: str, kind: str, *, signature: Signature, seen: int = 0) -> Reading:
+def withdraw_reading(
+    study: StudyFile, typed_code: str, kind: str, *, signature: Signature, seen: int = 0, token: str = ""
+) -> Reading:
     """Take a reading back that belongs to another coupon or was never made, with a reason; it stays in the trail."""
     if not signature.why.strip():
         raise NotPossible("Taking a reading back needs a reason.", "Write why, in one sentence.")
     with study.writing():
         code = code_of(study, typed_code)
+        if token and (earlier := fetch_act_of_token(study, token)):
+            return fetch_corrected(study, earlier)[0]
         old = _in_force(study, code, kind, seen)
         before = {"typed": old.typed, "unit": old.unit}
-        with study.change(signature, act="take reading back", subject=f"{code} {kind}", before=before) as change:
+        after = {"token": token} if token else None
+        with study.change(
+            signature, act="take reading back", subject=f"{code} {kind}", before=before, after=after
+        ) as change:
             supersede_reading(study, old.number, change=change)
     return old
 
@@ -144,7 +157,8 @@ def _in_force(study: StudyFile, code: str, kind: str, seen: int) -> Reading:
     old = in_force[kind]
     if seen and old.number != seen:
         raise NotPossible(
-            f"Somebody else changed {kind} of {code} meanwhile: it is now “{old.typed}”. Nothing was written.",
+            f"Somebody else changed {kind} of {code} meanwhile: it is now {entry_words(study, code, kind)}. "
+            "Nothing was written.",
             "Look at it again, then correct it if it is still wrong.",
         )
     return old

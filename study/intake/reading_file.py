@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
 
@@ -51,6 +51,8 @@ class Bench:
     instruments: Mapping[str, Calibrated]
     marks: Mapping[str, str]
     """Code by the laboratory's own mark, tidied."""
+    entry: Callable[[str, str], str] = field(default=lambda code, key: "")
+    """What stands where a reading is in force already, with who and when, in words."""
 
 
 def parse_readings(table: Table, *, bench: Bench) -> list[Reading]:
@@ -93,7 +95,7 @@ def _row_readings(row: Row, bench: Bench, problems: list[Problem]) -> list[Readi
         return []
     coupon = bench.coupons[code]
     problems += _state_problems(row, coupon, read_on, bench.today, given)
-    marks = _marks(row, coupon, read_on, bench, problems)
+    marks = row_marks(row, coupon, read_on, bench, problems)
     readings = []
     for kind in given:
         column = COLUMNS[kind][0]
@@ -104,7 +106,11 @@ def _row_readings(row: Row, bench: Bench, problems: list[Problem]) -> list[Readi
                 row.problem(column, f"is not read on this coupon, whose test asks for {asked}.", "Check the code.")
             )
         elif (f"{kind} {read_on}" if kind in REPEATED else kind) in coupon.already:
-            problems.append(row.problem(column, "is in the study already.", "Correct it with: dwellbook read correct."))
+            said = bench.entry(code, f"{kind} {read_on}" if kind in REPEATED else kind)
+            what = f"is in the study already: {said}." if said else "is in the study already."
+            problems.append(
+                row.problem(column, what, "Correct it with a reason if it is wrong: dwellbook read correct.")
+            )
         else:
             # A colour before was read at the same spot before placing, whatever day the row was written.
             day = coupon.placed_on if kind == "colour_before" else read_on
@@ -115,7 +121,9 @@ def _row_readings(row: Row, bench: Bench, problems: list[Problem]) -> list[Readi
     return readings
 
 
-def _marks(row: Row, coupon: ReadableCoupon, read_on: date, bench: Bench, problems: list[Problem]) -> tuple[str, ...]:
+def row_marks(
+    row: Row, coupon: ReadableCoupon, read_on: date, bench: Bench, problems: list[Problem]
+) -> tuple[str, ...]:
     """Flags that stay on the row's readings: an instrument past calibration, a room outside the protocol's band."""
     marks: list[str] = []
     instrument = row.cells.get("instrument", "")

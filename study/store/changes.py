@@ -34,7 +34,8 @@ def refuse_same_file(study: StudyFile, digest: str, path: Path) -> None:
 def fetch_act_of_token(study: StudyFile, token: str) -> int | None:
     """The change that an attempt of this name made already, or None."""
     found = study.rows(
-        "SELECT number FROM changes WHERE act IN ('enter readings', 'import readings', 'correct reading') "
+        "SELECT number FROM changes WHERE act IN "
+        "('enter readings', 'import readings', 'correct reading', 'take reading back') "
         "AND json_extract(after, '$.token') = :token",
         token=token,
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import json
+from collections.abc import Collection, Iterable
 from dataclasses import asdict, replace
 from datetime import date
 from statistics import fmean
@@ -19,6 +20,13 @@ from study.store.study_file import StudyFile, among
 
 ALL_CHANGES = 2**62
 """As known now: past every change number."""
+
+
+_COUPONS = (
+    "SELECT c.code, c.set_key, coalesce(n.test, c.test) AS test, coalesce(n.pull_label, c.pull_label) AS pull_label, "
+    "c.own_mark FROM coupons c LEFT JOIN replannings n ON n.code = c.code AND n.superseded_change IS NULL"
+)
+"""Coupons with what they are destined to now: a spare may have been given another's pull."""
 
 
 def save_coupons(study: StudyFile, coupons: Iterable[Coupon], *, change: int) -> None:
@@ -46,14 +54,14 @@ def fetch_codes(study: StudyFile) -> list[str]:
 
 def fetch_coupon(study: StudyFile, code: str) -> Coupon | None:
     """One coupon, or None."""
-    rows = study.rows("SELECT code, set_key, test, pull_label, own_mark FROM coupons WHERE code = :code", code=code)
+    rows = study.rows(f"{_COUPONS} WHERE c.code = :code", code=code)
     return Coupon(**rows[0]) if rows else None
 
 
 def fetch_coupons(study: StudyFile, codes: Iterable[str] | None = None) -> dict[str, Coupon]:
     """Every coupon by code, or those of these codes, in order of registration."""
-    only, values = among(codes)
-    rows = study.rows(f"SELECT code, set_key, test, pull_label, own_mark FROM coupons{only} ORDER BY rowid", **values)
+    only, values = among(codes, "c.code")
+    rows = study.rows(f"{_COUPONS}{only} ORDER BY c.rowid", **values)
     return {row["code"]: Coupon(**row) for row in rows}
 
 
@@ -74,8 +82,9 @@ _AS_KNOWN = "{0}.entered_change <= :change AND ({0}.superseded_change IS NULL OR
 
 
 def fetch_histories(
-    study: StudyFile, protocols: dict[str, Protocol], *, change: int = ALL_CHANGES, pairing: str = ""
-) -> dict[tuple[str, str, str], list[CouponHistory]]:
+    study: StudyFile, protocols: dict[str, Protocol], *, change: int = ALL_CHANGES, pairing: str = "",
+    codes: Collection[str] | None = None,
+) -> dict[tuple[str, str, str], list[CouponHistory]]:  # fmt: skip
     """Coupons pulled or looked at in place, with readings in force, by (pairing, lot, protocol digest).
 
     Parameters
@@ -86,27 +95,35 @@ def fetch_histories(
         Only what was entered up to this change, and not superseded by then.
     pairing : str
         One pairing alone; empty for all.
+    codes : collection of str, optional
+        Of that pairing these coupons alone, and those of time zero, which limits may come from.
     """
     roles = ", ".join(f"'{role}'" for role in EVIDENCE_ROLES)
     readings: dict[str, dict[str, Reading]] = {}
     looks: dict[str, list[Reading]] = {}
-    only = "" if not pairing else f" AND r.code IN ({_CODES_OF_PAIRING})"
+    some = "" if codes is None else " AND (s.role = 'time-zero' OR c.code IN (SELECT value FROM json_each(:codes)))"
+    only = "" if not pairing else f" AND r.code IN ({_CODES_OF_PAIRING}{some})"
+    values = {"pairing": pairing} if pairing else {}
+    if codes is not None:
+        values["codes"] = json.dumps(sorted(codes))
     sql = f"SELECT r.* FROM readings r WHERE {_AS_KNOWN.format('r')}{only} ORDER BY read_on"
-    for row in study.rows(sql, change=change, **({"pairing": pairing} if pairing else {})):
+    for row in study.rows(sql, change=change, **values):
         if row["kind"] in REPEATED:
             looks.setdefault(row["code"], []).append(reading_of(row))
         else:
             readings.setdefault(row["code"], {})[row["kind"]] = reading_of(row)
     rows = study.rows(
-        "SELECT c.code, c.set_key, c.test, c.pull_label, s.pairing, s.lot, s.protocol_digest, s.placed_on, s.role, "
+        "SELECT c.code, c.set_key, coalesce(n.test, c.test) AS test, "
+        "coalesce(n.pull_label, c.pull_label) AS pull_label, s.pairing, s.lot, s.protocol_digest, s.placed_on, s.role, "
         "s.substrate, s.environment, "
         "p.kind, p.on_date, p.last_seen_on FROM coupons c JOIN coupon_sets s ON s.key = c.set_key "
         f"LEFT JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
-        f"WHERE s.role IN ({roles}){' AND s.pairing = :pairing' if pairing else ''} ORDER BY c.rowid",
+        f"LEFT JOIN replannings n ON n.code = c.code AND {_AS_KNOWN.format('n')} "
+        f"WHERE s.role IN ({roles}){' AND s.pairing = :pairing' if pairing else ''}{some} ORDER BY c.rowid",
         change=change,
-        **({"pairing": pairing} if pairing else {}),
+        **values,
     )
-    drifts = _blank_drifts(study, protocols, change)
+    drifts = _blank_drifts(study, protocols, change, pairing)
     lifted = fetch_lifted_coupons(study, change=change)
     found: dict[tuple[str, str, str], list[CouponHistory]] = {}
     for row in rows:
@@ -123,7 +140,7 @@ def fetch_histories(
 
 
 def _blank_drifts(
-    study: StudyFile, protocols: dict[str, Protocol], change: int
+    study: StudyFile, protocols: dict[str, Protocol], change: int, pairing: str
 ) -> dict[tuple[str, str, str, str], tuple[float, float, float]]:
     """Mean drift of L*, a*, b* of the blanks, by protocol, substrate, environment and pull; only where it is judged."""
     judged = [
@@ -132,14 +149,17 @@ def _blank_drifts(
         if any(criterion.net_of_blank for criterion in protocol.criteria)
     ]
     drifts: dict[tuple[str, str, str, str], list[tuple[float, ...]]] = {}
+    beside = "(SELECT substrate, environment FROM pairings WHERE key = :pairing)"
+    only = f"WHERE (s.substrate, s.environment) IN {beside} " if pairing else ""
     rows = study.rows(
         "SELECT s.protocol_digest, s.substrate, s.environment, s.placed_on, p.on_date, b.l_star AS l0, b.a_star AS a0, "
         "b.b_star AS b0, a.l_star AS l1, a.a_star AS a1, a.b_star AS b1 FROM coupons c "
         "JOIN coupon_sets s ON s.key = c.set_key AND s.role = 'blank' "
         f"JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
         f"JOIN readings b ON b.code = c.code AND b.kind = 'colour_before' AND {_AS_KNOWN.format('b')} "
-        f"JOIN readings a ON a.code = c.code AND a.kind = 'colour_after' AND {_AS_KNOWN.format('a')} ORDER BY c.rowid",
+        f"JOIN readings a ON a.code = c.code AND a.kind = 'colour_after' AND {_AS_KNOWN.format('a')} {only}ORDER BY c.rowid",
         change=change,
+        **({"pairing": pairing} if pairing else {}),
     ) if judged else []  # fmt: skip
     for row in rows:
         if row["protocol_digest"] in judged:

@@ -57,6 +57,16 @@ def fetch_readings(study: StudyFile, code: str) -> list[tuple[Reading, dict[str,
     return [(reading_of(row), {name: row[name] for name in trail}) for row in rows]
 
 
+def fetch_corrected(study: StudyFile, change: int) -> tuple[Reading, Reading]:
+    """The reading that a change superseded and the one it put in its place; twice the same where it put none."""
+    rows = study.rows(
+        "SELECT * FROM readings WHERE superseded_change = :change OR entered_change = :change "
+        "ORDER BY superseded_change IS :change DESC",
+        change=change,
+    )
+    return reading_of(rows[0]), reading_of(rows[-1])
+
+
 def fetch_in_force(study: StudyFile, code: str) -> dict[str, Reading]:
     """The readings in force of one coupon, by kind; looks in place by kind and day."""
     rows = study.rows("SELECT * FROM readings WHERE code = :code AND superseded_change IS NULL ORDER BY id", code=code)
@@ -75,6 +85,19 @@ def fetch_kinds_read(study: StudyFile, codes: Iterable[str] | None = None) -> di
     for row in study.rows(f"SELECT code, kind, read_on FROM readings{only} {in_force}", **values):
         found.setdefault(row["code"], set()).add(_key(row))
     return found
+
+
+def fetch_entry(study: StudyFile, code: str, key: str) -> dict[str, Any] | None:
+    """What is in force at one place, by whom and when: typed, unit, by, at; ``key`` as in ``fetch_kinds_read``."""
+    kind, _, day = key.partition(" ")
+    rows = study.rows(
+        "SELECT r.typed, r.unit, c.by, c.at FROM readings r JOIN changes c ON c.number = r.entered_change "
+        "WHERE r.code = :code AND r.kind = :kind AND r.superseded_change IS NULL AND :day IN ('', r.read_on)",
+        code=code,
+        kind=kind,
+        day=day,
+    )
+    return rows[0] if rows else None
 
 
 def fetch_forces(study: StudyFile, set_keys: Iterable[str]) -> dict[tuple[str, str], tuple[float, ...]]:
