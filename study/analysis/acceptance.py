@@ -19,7 +19,7 @@ SUBSTRATE_BREAKS = ("SF", "CSF", "DF")
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Judgement:
     """One coupon under one criterion: bounds of its value, and what follows from them."""
 
     lower: float
@@ -32,7 +32,7 @@ class Verdict:
 
 def coupon_verdict(
     history: CouponHistory, *, criterion: Criterion, limit: float | None, faces_object: bool
-) -> Verdict | None:
+) -> Judgement | None:
     """Judge one coupon by one criterion.
 
     Parameters
@@ -48,7 +48,7 @@ def coupon_verdict(
 
     Returns
     -------
-    Verdict or None
+    Judgement or None
         None where the coupon does not carry the quantity. Equal to the limit is acceptable.
     """
     if criterion.quantity == "failure_pattern":
@@ -61,7 +61,7 @@ def coupon_verdict(
     stop = criterion.stop is not None and _beyond(lower, upper, strict, criterion.stop, criterion.unacceptable) is True
     side = "acceptable" if unacceptable is False else "unacceptable" if unacceptable else "not decided"
     relation = "above" if criterion.unacceptable == "above" else "below"
-    return Verdict(
+    return Judgement(
         lower,
         upper,
         unacceptable,
@@ -70,7 +70,7 @@ def coupon_verdict(
     )
 
 
-def look_verdicts(history: CouponHistory, *, criterion: Criterion, limit: float | None) -> list[tuple[float, Verdict]]:
+def look_verdicts(history: CouponHistory, *, criterion: Criterion, limit: float | None) -> list[tuple[float, Judgement]]:
     """The verdict of each look in place, and of the colour after removal, with its dwell [d], earliest first."""
     seen = list(history.looks)
     if "colour_after" in history.readings:
@@ -153,7 +153,7 @@ def _colour_bounds(history: CouponHistory, net: bool) -> tuple[float, float, tup
     return change, change, (False, False), f"ΔE*00 {change:.2f} {words}"
 
 
-def _harm_verdict(readings: Mapping[str, Reading], criterion: Criterion, faces_object: bool) -> Verdict | None:
+def _harm_verdict(readings: Mapping[str, Reading], criterion: Criterion, faces_object: bool) -> Judgement | None:
     """Harm by the area shares of the break, and by substance lost from the surface."""
     reading = readings.get("failure_pattern")
     lost = [kind for kind, found in readings.items() if "loss" in found.details.flags]
@@ -173,7 +173,7 @@ def _harm_verdict(readings: Mapping[str, Reading], criterion: Criterion, faces_o
             words.append("a break in the mount alone")
     words += [f"substance lost ({kind.replace('_', ' ')})" for kind in lost]
     words.append("unacceptable" if unacceptable else "acceptable")
-    return Verdict(math.nan, math.nan, unacceptable, stop, ", ".join(words))
+    return Judgement(math.nan, math.nan, unacceptable, stop, ", ".join(words))
 
 
 def _shares_said(reading: Reading) -> str:
