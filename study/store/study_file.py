@@ -117,11 +117,11 @@ class StudyFile:
         return str(found[0]["content"]) if found else ""
 
 
-def among(codes: Iterable[str] | None) -> tuple[str, dict[str, str]]:
+def among(codes: Iterable[str] | None, column: str = "code") -> tuple[str, dict[str, str]]:
     """The condition that a query's coupon code is one of these, with its value; none for all."""
     if codes is None:
         return "", {}
-    return " WHERE code IN (SELECT value FROM json_each(:codes))", {"codes": json.dumps(sorted(codes))}
+    return f" WHERE {column} IN (SELECT value FROM json_each(:codes))", {"codes": json.dumps(sorted(codes))}
 
 
 def begin_file(path: Path, *, facts: dict[str, str]) -> StudyFile:
