@@ -70,7 +70,9 @@ def coupon_verdict(
     )
 
 
-def look_verdicts(history: CouponHistory, *, criterion: Criterion, limit: float | None) -> list[tuple[float, Judgement]]:
+def look_verdicts(
+    history: CouponHistory, *, criterion: Criterion, limit: float | None
+) -> list[tuple[float, Judgement]]:
     """The verdict of each look in place, and of the colour after removal, with its dwell [d], earliest first."""
     seen = list(history.looks)
     if "colour_after" in history.readings:
