@@ -13,14 +13,16 @@ import dash_mantine_components as dmc
 from dash import Dash, dcc, html
 
 from dashboard.book import Book
-from dashboard.pages import analyse, decide, display, read, register, today
+from dashboard.feed import serve_feed
+from dashboard.files import serve_files
+from dashboard.pages import analyse, decide, display, pull, read, register, today
 from dashboard.security import guard
 from study.commands.analyse import analyse_all
 from study.commands.opening import open_study
 from study.errors import DwellbookError
 from study.outputs.palette import FONT
 
-PAGES = (today, register, read, analyse, decide, display)
+PAGES = (today, register, pull, read, analyse, decide, display)
 
 INDEX = """<!DOCTYPE html>
 <html lang="en">
@@ -78,6 +80,8 @@ def create_app(study_file: Path, *, today: Callable[[], date], demo_note: str = 
         theme=THEME,
         defaultColorScheme="auto",
     )
+    serve_feed(app, book)
+    serve_files(app.server, book)
     guard(app.server, script_hashes=app.csp_hashes)
     app.server.config["WORK_AHEAD"] = partial(work_ahead, book)
     return app
