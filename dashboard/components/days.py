@@ -6,6 +6,7 @@ import re
 from datetime import date
 
 from study.errors import DwellbookError
+from study.model.pull import DuePull
 
 
 def short_day(on: date) -> str:
@@ -16,6 +17,14 @@ def short_day(on: date) -> str:
 def days_said(text: str) -> str:
     """A sentence with its year-month-day dates as they stand in tables, unbroken at a line's end."""
     return re.sub(r"\d{4}-\d\d-\d\d", lambda m: short_day(date.fromisoformat(m[0])).replace("\u2009", "\u202f"), text)
+
+
+def window_words(pull: DuePull) -> str:
+    """The days within which a pull counts, the year said once where it is the same."""
+    start = short_day(pull.window_from)
+    if pull.window_from.year == pull.window_to.year:
+        start = f"{pull.window_from.day}\u2009{pull.window_from:%b}"
+    return f"{start} – {short_day(pull.window_to)}"
 
 
 def typed_day(typed: str | None) -> date:

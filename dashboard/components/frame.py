@@ -13,6 +13,7 @@ from dashboard.components.aria import heard_as
 RAIL = (
     ("Today", "/"),
     ("Register", "/register"),
+    ("Pull", "/pull"),
     ("Read", "/read"),
     ("Analyse", "/analyse"),
     ("Decide", "/decide"),

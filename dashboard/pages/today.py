@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from datetime import date
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.cautions import cautions
-from dashboard.components.days import short_day
+from dashboard.components.days import short_day, window_words
 from dashboard.components.fields import name_field
 from dashboard.components.frame import frame
 from dashboard.components.messages import empty, refused, saved, with_refusals
-from dashboard.components.objects import SHORT, changes_table, objects_table
+from dashboard.components.objects import SHORT, changes_table, object_link, objects_table
 from dashboard.components.tables import Column, table
 from study.commands.display import acknowledge
 from study.commands.opening import open_study
@@ -51,6 +51,7 @@ def status_line(sheet: DaySheet) -> str:
     changed = len(sheet.displays.attention)
     parts = [
         _count(changed, "object changed", "objects changed"),
+        _count(len(sheet.falling), "object loose or fallen", "objects loose or fallen"),
         _count(stand["stopped"], "object stopped", "objects stopped"),
         _count(stand["overdue"], "object overdue", "objects overdue"),
         _count(stand["due"], "object due off display", "objects due off display"),
@@ -75,6 +76,7 @@ def work(sheet: DaySheet) -> list[Any]:
                 html.Div(needs_you(sheet), id="needs-you"),
             ]
         ),
+        *([html.Section([html.H2("Loose or fallen"), falling_shown(sheet)])] if sheet.falling else []),
         html.Section([html.H2("Off display"), *coming_off(sheet)]),
         html.Section([html.H2("To pull"), *pulls_shown(sheet)]),
         html.Section([html.H2("Pulled, to be read"), unread_shown(sheet)]),
@@ -112,6 +114,30 @@ def needs_you(sheet: DaySheet) -> list[Any]:
             className="find",
         ),
     ]
+
+
+def falling_shown(sheet: DaySheet) -> html.Div:
+    """Objects on show that were loose or fallen when last looked at; each leads to what is on record of it."""
+    columns = (
+        Column("object", "Object", tight=True),
+        Column("location", "Location"),
+        Column("found", "Found", tight=True),
+        Column("on", "On", tight=True),
+        Column("after", "After"),
+        Column("note", "Note", quiet=True),
+    )
+    rows = [
+        {
+            "object": object_link(one.object_number),
+            "location": one.location,
+            "found": html.Span(one.found, className="harm"),
+            "on": f"{short_day(one.on)}, {one.by}",
+            "after": one.after,
+            "note": one.note or "–",
+        }
+        for one in sheet.falling[:LINES]
+    ]
+    return table(columns, rows, caption="Objects loose or fallen when last looked at")
 
 
 def coming_off(sheet: DaySheet) -> list[Any]:
@@ -167,8 +193,7 @@ def pulls_shown(sheet: DaySheet) -> list[Any]:
         return [
             empty(
                 "Coupons whose window has opened will stand here, each set with its pull.",
-                "Coupon sets and their pulls come from the register.",
-                "dwellbook register --help",
+                "Coupon sets and their pulls come from the page Register.",
             )
         ]
     columns = (
@@ -182,7 +207,13 @@ def pulls_shown(sheet: DaySheet) -> list[Any]:
     )
     return [
         table(columns, rows, caption="Pulls due, overdue and next"),
-        html.P(["Record what was pulled, lost or damaged with ", html.Code("dwellbook pull"), "."], className="quiet"),
+        html.P(
+            [
+                dcc.Link("Pull", href="/pull"),
+                " them by scanning; what was lost, damaged or released is said there too.",
+            ],
+            className="quiet",
+        ),
     ]
 
 
@@ -227,20 +258,15 @@ def overtaken_shown(sheet: DaySheet) -> html.Div:
     return table(columns, rows, caption="Decisions overtaken by newer readings")
 
 
-def window_words(pull: DuePull) -> str:
-    """The days within which a pull counts, the year said once where it is the same."""
-    start = short_day(pull.window_from)
-    if pull.window_from.year == pull.window_to.year:
-        start = f"{pull.window_from.day}\u2009{pull.window_from:%b}"
-    return f"{start} – {short_day(pull.window_to)}"
-
-
 def _pull_row(pull: DuePull) -> dict[str, Any]:
     return {
         "state": html.Span(pull.state, className="harm" if pull.state == "overdue" else ""),
         "due": short_day(pull.due_on),
         "window": window_words(pull),
-        "pull": pull.pull_label,
+        "pull": dcc.Link(
+            [pull.pull_label, html.Span(f" of {pull.set_key}: scan", className="unseen")],
+            href=f"/pull?{urlencode({'view': 'scan', 'set': pull.set_key, 'pull': pull.pull_label})}",
+        ),
         "title": pull.title,
         "set": pull.set_key,
         "coupons": html.Span(str(len(pull.codes)), title=" ".join(pull.codes)),

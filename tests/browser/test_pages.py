@@ -11,6 +11,12 @@ pytestmark = pytest.mark.browser
 
 PAGES = {
     "today": "/",
+    "register": "/register",
+    "register in a grid": "/register?what=sets&by=grid",
+    "register by paste": "/register?what=lots&by=paste",
+    "pull": "/pull?ahead=366",
+    "pull by scanning": "/pull?view=scan",
+    "pulls recorded": "/pull?view=recorded",
     "read": "/read",
     "pairings": "/analyse",
     "one pairing": "/analyse?pairing=P02",
@@ -29,6 +35,8 @@ def test_page_is_whole(served: Any, open_page: Callable[..., Any], path: str, wi
     if "/analyse?" in path:
         page.locator("#share .main-svg").first.wait_for()
         page.locator("#decline .main-svg").first.wait_for()
+    if "by=grid" in path:
+        page.locator(".ag-row").first.wait_for()
     assert page.locator("h1").count() == 1
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
     ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
@@ -59,11 +67,19 @@ def test_keyboard_reaches_the_work(served: Any, open_page: Callable[..., Any]) -
     page = open_page(served, "/")
     page.locator("nav a").first.wait_for()
     words = []
-    for _ in range(6):
+    for _ in range(8):
         page.keyboard.press("Tab")
         words.append(page.evaluate("document.activeElement.textContent"))
     assert words[0] == "Skip to the work"
-    assert [word.split(" (")[0] for word in words[1:]] == ["Today", "Read", "Analyse", "Decide", "Display"]
+    assert [word.split(" (")[0] for word in words[1:]] == [
+        "Today",
+        "Register",
+        "Pull",
+        "Read",
+        "Analyse",
+        "Decide",
+        "Display",
+    ]
 
 
 def test_every_pairing_opens_from_its_ribbon(served: Any, open_page: Callable[..., Any]) -> None:

@@ -60,7 +60,8 @@ def test_today_leads_to_the_work(sheet: DaySheet, said: Said) -> None:
 def test_an_empty_study_says_how_to_begin(sheet: DaySheet, said: Said) -> None:
     """An empty page says what it will show and the command that starts it."""
     bare = replace(sheet, pulls=(), unread=(), overtaken=(), coupons=0, displays=replace(sheet.displays, states=()))
-    assert "dwellbook register" in said(today.work(bare))
+    assert "on the page Display" in said(today.work(bare))
+    assert "from the page Register" in said(today.work(bare))
     assert "dwellbook register" in said(decide.all_standings([]))
     assert "dwellbook register" in said(analyse.all_pairings([]))
 
@@ -252,7 +253,7 @@ def test_every_page_is_in_the_rail_of_every_application(tmp_path: Path) -> None:
         app.server.test_client().get("/")
         counts.add(len(app.callback_map))
     assert len(counts) == 1
-    assert [page.PATH for page in PAGES] == ["/", "/read", "/analyse", "/decide", "/display"]
+    assert [page.PATH for page in PAGES] == ["/", "/register", "/pull", "/read", "/analyse", "/decide", "/display"]
 
 
 def _decision() -> Decision:
