@@ -75,12 +75,12 @@ def attach_paths(
             size = path.stat().st_size
             if size > LARGEST_FILE_BYTES:
                 fault = too_large(path.name, size)
-                problems.append(Problem(0, path.name, "", fault.what, fault.do))
+                problems.append(_problem(path.name, fault))
                 continue
             files.append(NewFile(path.name, path.read_bytes()))
         except OSError as gone:
             what = f"cannot be read: {gone.strerror}."
-            problems.append(Problem(0, path.name, "", what, "Check the name and the folder."))
+            problems.append(Problem(0, "file", path.name, what, "Check the name and the folder."))
     if problems:
         raise FileRefused("attachments", problems)
     return attach_files(study, typed_code, files, kind=kind, note=note, signature=signature)
@@ -126,7 +126,7 @@ def attach_files(
             media_type = checked_type(file.content, name)
             thumbnails.append(thumbnail(file.content, media_type, name) if media_type in PICTURES else None)
         except DwellbookError as fault:
-            problems.append(Problem(0, name, "", fault.what, fault.do))
+            problems.append(_problem(name, fault))
             continue
         digest = content_digest(file.content)
         small = thumbnails[-1] is not None
@@ -222,6 +222,10 @@ def served_file(study: StudyFile, digest: str) -> ServedFile | None:
 def served_thumbnail(study: StudyFile, digest: str) -> bytes | None:
     """A picture's thumbnail (JPEG without metadata), or None."""
     return on_file.fetch_thumbnail(study, digest)
+
+
+def _problem(name: str, fault: DwellbookError) -> Problem:
+    return Problem(0, "file", name, fault.what.removeprefix(f"{name} "), fault.do)
 
 
 def _refuse_repeats(study: StudyFile, code: str, made: Sequence[Attachment]) -> None:

@@ -86,7 +86,7 @@ def _opened_small(content: bytes, media_type: str, name: str) -> Image.Image:
     except DwellbookError:
         raise
     except Exception as fault:  # a hostile file may fail anywhere in a decoder; whatever it is, the file is refused
-        raise DwellbookError(damaged, f"Save it again where it was made. ({type(fault).__name__}: {fault})") from fault
+        raise DwellbookError(damaged, "Save it again where it was made, then attach that.") from fault
     raise _too_many_pixels(name, media_type)
 
 

@@ -81,7 +81,8 @@ def test_all_or_nothing_with_every_fault(study: StudyFile, codes: list[str], sig
              NewFile("photo.pdf", photo())]  # fmt: skip
     with pytest.raises(FileRefused) as refusal:
         attach_files(study, codes[0], files, signature=signature)
-    assert [problem.column for problem in refusal.value.problems] == ["cut.jpg", "x.gif", "photo.pdf"]
+    assert [problem.value for problem in refusal.value.problems] == ["cut.jpg", "x.gif", "photo.pdf"]
+    assert str(refusal.value).count("cut.jpg") == 1
     assert (count(study, "files"), study.last_change()) == (0, before)
 
 

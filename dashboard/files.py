@@ -1,0 +1,82 @@
+"""Files of the study as the browser asks for them: a thumbnail, or the file itself without its place."""
+
+from __future__ import annotations
+
+import io
+import re
+
+from flask import Flask, Response, abort, make_response, send_file
+
+from dashboard.book import Book
+from study.commands.opening import open_study
+from study.commands.read_attachments import served_file, served_thumbnail
+from study.errors import DwellbookError
+
+SHOWN = ("image/jpeg", "image/png", "image/webp")
+"""What a browser shows by itself; every other kind is handed over to be saved."""
+POLICY = "default-src 'none'; img-src 'self'; style-src 'unsafe-inline'; sandbox; frame-ancestors 'none'"
+"""A file, opened by itself, may run nothing and fetch nothing."""
+_DIGEST = re.compile(r"[0-9a-f]{64}")
+
+
+def file_address(digest: str) -> str:
+    """Where a file is asked for."""
+    return f"/file/{digest}"
+
+
+def thumbnail_address(digest: str) -> str:
+    """Where a picture's thumbnail is asked for."""
+    return f"/thumbnail/{digest}"
+
+
+def serve_files(server: Flask, book: Book) -> None:
+    """Answer for the files of the open study, and for no others."""
+
+    @server.get("/file/<path:digest>")
+    def file(digest: str) -> Response:
+        _check(digest)
+        try:
+            with open_study(book.study_file) as study:
+                found = served_file(study, digest)
+        except DwellbookError as error:
+            return _said(error)
+        if found is None:
+            abort(404, "This study holds no such file.")
+        return _handed(found.content, found.media_type, found.name, saved=found.media_type not in SHOWN)
+
+    @server.get("/thumbnail/<path:digest>")
+    def thumbnail(digest: str) -> Response:
+        _check(digest)
+        try:
+            with open_study(book.study_file) as study:
+                found = served_thumbnail(study, digest)
+        except DwellbookError as error:
+            return _said(error)
+        if found is None:
+            abort(404, "This study holds no such picture.")
+        return _handed(found, "image/jpeg", f"{digest[:12]}.jpg", saved=False)
+
+
+def _check(digest: str) -> None:
+    if not _DIGEST.fullmatch(digest):
+        abort(404, "This study holds no such file.")
+
+
+def _handed(content: bytes, media_type: str, name: str, *, saved: bool) -> Response:
+    answer = send_file(io.BytesIO(content), mimetype=media_type, as_attachment=saved, download_name=name)
+    if not saved:
+        answer.headers.set("Content-Disposition", "inline", filename=_plain(name))
+    answer.headers["Content-Security-Policy"] = POLICY
+    answer.headers["X-Content-Type-Options"] = "nosniff"
+    answer.headers["Cache-Control"] = "no-store"  # photographs do not stay in the browser's folder
+    return answer
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[^A-Za-z0-9._ -]", "_", name)
+
+
+def _said(error: DwellbookError) -> Response:
+    answer = make_response(f"{error.what} {error.do}", 409)
+    answer.mimetype = "text/plain"
+    return answer
