@@ -59,7 +59,7 @@ def parse_table(
     FileRefused
         If it is not there, not text, empty, or its header or rows do not fit; every fault at once.
     """
-    raw = _bytes(path)
+    raw = file_bytes(path)
     lines = workbook_lines(path, raw) if path.suffix.lower() == ".xlsx" else _text_lines(path, raw)
     numbered = [(number, line) for number, line in enumerate(lines, start=1) if any(cell.strip() for cell in line)]
     if not numbered:
@@ -114,7 +114,8 @@ def _text_lines(path: Path, raw: bytes) -> list[list[str]]:
         raise refused_whole(path, f"is not readable as a table: {fault}.", "Save it again as CSV.") from None
 
 
-def _bytes(path: Path) -> bytes:
+def file_bytes(path: Path) -> bytes:
+    """The bytes of a file of at most 50 MB; FileRefused if it cannot be read."""
     try:
         if path.stat().st_size > LARGEST_BYTES:
             raise refused_whole(path, "is larger than 50 MB.", "Split it.")

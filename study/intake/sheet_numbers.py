@@ -1,0 +1,246 @@
+"""Numbers as typed in a sheet: one decimal mark for the whole file, and every number in plain writing."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from typing import Literal
+
+from study.intake.sheet_columns import unit_of
+from study.intake.sheet_words import meaning_of
+from study.intake.sheet_work import Work, row_words
+from study.model.units import plain
+
+NUMBERS = (
+    "removal_force", "residue_area_percent", "halo_percent", "L_before", "a_before", "b_before", "L_after", "a_after",
+    "b_after", "L_look", "a_look", "b_look", "aperture_mm", "hold_angle_deg", "temperature_c", "humidity_percent",
+    "dot_diameter_mm", "dots", "dwell_load_n",
+)  # fmt: skip
+"""Columns of numbers; grades and dates have their own rules."""
+UNITS_WANTED = {
+    "residue_area_percent": "%", "halo_percent": "%", "aperture_mm": "mm", "hold_angle_deg": "°", "temperature_c": "°C",
+    "humidity_percent": "%", "dot_diameter_mm": "mm", "dwell_load_n": "N",
+}  # fmt: skip
+_TIMES = {("cm", "mm"): "10", ("m", "mm"): "1000", ("in", "mm"): "25.4"}
+
+PLAIN = re.compile(r"-?\d+(?:\.\d+)?").fullmatch
+_COMMA = re.compile(r"-?\d+(?:,\d+)?").fullmatch
+_TOKEN = re.compile(r"\d(?:[\d.,'’\s]*\d)?")
+_GROUPED = re.compile(r"\d{1,3}([.,'’\s])\d{3}(\1\d{3})*")
+_STRICT = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
+_PARTS = re.compile(
+    r"(?P<sign>[<>≤≥]=?)?\s*(?P<number>[-+]?[\d.,'’]?[\d.,'’\s]*\d[.,]?(?:[eE][-+]?\d+)?)\s*(?P<unit>\D.*)?"
+)
+
+Token = tuple[str, int, str]
+"""Column, place, cell."""
+
+
+def decimal_mark(work: Work) -> str:
+    """The decimal mark of the whole file, as told by the layout, shown by the numbers, or answered; "." while open."""
+    certain: dict[str, list[Token]] = {",": [], ".": []}
+    doubtful: list[Token] = []
+    columns = [column for column in NUMBERS if column in work.columns]
+    with_comma = [column for column in columns if any("," in cell for cell in work.columns[column])]
+    if not with_comma and not work.layout.decimal_mark:
+        odd = [c for column in columns for c in work.columns[column] if c.count(".") > 1]
+        if not any(_kind(cell) == "," for cell in odd[:1000]):
+            return "."
+    for column in columns:
+        for place, cell in enumerate(work.columns[column]):
+            if "," in cell or "." in cell:
+                kind = _kind(cell)
+                if kind in ("doubtful comma", "doubtful point"):
+                    doubtful.append((column, place, kind))
+                elif kind:
+                    certain[kind].append((column, place, cell))
+    if certain[","] and certain["."]:
+        _refuse_mixed(work, certain)
+        return "."
+    mark = work.layout.decimal_mark
+    if certain[","] or certain["."]:
+        shows: Literal[",", "."] = "," if certain[","] else "."
+        if mark and mark != shows:
+            work.note("The layout has the other decimal mark; this file was read by its own numbers.")
+        mark = shows
+        count = len(certain[mark])
+        work.note(
+            f"Decimal {'comma' if mark == ',' else 'point'}, from {count} {'cell' if count == 1 else 'cells'} of the "
+            "file."
+        )
+    elif not mark and any(kind == "doubtful comma" for _, _, kind in doubtful):
+        column, place, _ = next(token for token in doubtful if token[2] == "doubtful comma")
+        cell = work.columns[column][place]
+        answer = work.ask(
+            "decimal mark",
+            f"“{cell}” in row {work.numbers[place]} can be {cell.replace(',', '.')} or {cell.replace(',', '')}, and no "
+            "other number of the file tells.",
+            ("decimal comma", "thousands comma"),
+        )
+        mark = {"decimal comma": ",", "thousands comma": "."}.get(answer, "")  # type: ignore[assignment]
+    if mark:
+        work.remember("decimal_mark", mark)
+    return mark or "."
+
+
+def _kind(cell: str) -> str:
+    """Which decimal mark the first number in a cell shows: "," or ".", in doubt, or none."""
+    match = _TOKEN.search(cell[:200])
+    if match is None:
+        return ""
+    token = match[0]
+    before = cell[max(match.start() - 1, 0) : match.start()]
+    commas, points = token.count(","), token.count(".")
+    if commas and points:
+        return "," if token.rindex(",") > token.rindex(".") else "."
+    if not commas and not points:
+        return ""
+    mark, other = (",", ".") if commas else (".", ",")
+    if commas + points > 1:
+        return other if _GROUPED.fullmatch(token) else ""
+    whole, _, tail = token.partition(mark)
+    if len(tail) != 3 or whole.startswith("0") or before in (",", ".") or not re.fullmatch(r"\d{1,3}", whole):
+        return mark
+    return "doubtful comma" if commas else "doubtful point"
+
+
+def _refuse_mixed(work: Work, certain: dict[str, list[Token]]) -> None:
+    few = min(certain, key=lambda mark: len(certain[mark]))
+    rows = {mark: work.rows(place for _, place, _ in tokens) for mark, tokens in certain.items()}
+    work.problem(
+        -1, "", "", f"mixes decimal commas ({rows[',']}) and decimal points ({rows['.']}).",
+        "Nothing was guessed: write all numbers of the file in one way.",
+    )  # fmt: skip
+    listed = [*certain[","], *certain["."]] if sum(map(len, certain.values())) <= 40 else certain[few]
+    for column, place, cell in listed:
+        mark = "comma" if cell in {c for _, _, c in certain[","]} else "point"
+        work.problem(
+            place, column, cell, f"has a decimal {mark}, other rows have the other mark.", "Write it as the others."
+        )
+    for column, place, _ in (*certain[","], *certain["."]):
+        work.columns[column][place] = ""
+
+
+def plain_number(text: str, mark: str) -> str:
+    """A number in plain writing, such as -1234.5, from what was typed with this decimal mark; empty if it is none.
+
+    Thousands may be grouped by spaces, apostrophes, or the mark that is not the decimal one; +5.1, '5.1 and 1E+02 are
+    numbers too.
+    """
+    text = plain(text).strip("'").replace("’", "'")
+    group = "," if mark == "." else "."
+    sign, body = (text[0], text[1:].strip()) if text[:1] in ("+", "-") else ("", text)
+    whole, comma, tail = body.partition(mark)
+    if _GROUPED.fullmatch(whole) and whole.count(mark) == 0 and (group in whole or " " in whole or "'" in whole):
+        whole = re.sub(r"[.,'\s]", "", whole)
+    body = whole + ("." if comma else "") + tail
+    if group in whole + tail or not _STRICT.fullmatch(body):
+        return ""
+    number = ("-" if sign == "-" else "") + body
+    if PLAIN(number):
+        return number
+    value = float(number)
+    return f"{value:.15g}" if math.isfinite(value) else ""
+
+
+def parts_of(text: str, mark: str) -> tuple[str, str, str] | None:
+    """Sign of a bound ("<", ">" or ""), number in plain writing, and what follows it; None if it is not so made."""
+    match = _PARTS.fullmatch(plain(text).strip("'")) if len(text) <= 80 else None
+    number = plain_number(match["number"], mark) if match else ""
+    if match is None or not number:
+        return None
+    sign = {"≤": "<", "≥": ">"}.get((match["sign"] or "")[:1], (match["sign"] or "")[:1])
+    return sign, number, (match["unit"] or "").strip()
+
+
+def missing_reason(work: Work, cell: str) -> str:
+    """Why a cell has no value, by the layout's words and ours; empty if it is no word for that."""
+    told = work.layout.missing_words.get(plain(cell))
+    if told:
+        return told
+    kind, why = meaning_of(cell)
+    return why if kind in ("missing", "error") else ""
+
+
+def quick(cells: Sequence[str], mark: str) -> tuple[list[str], list[int]]:
+    """Cells with their plain numbers settled, and the places of the others; whole columns at once, for speed."""
+    if mark == ",":
+        done = [cell.replace(",", ".") if _COMMA(cell) else cell for cell in cells]
+        return done, [place for place, cell in enumerate(cells) if cell and not _COMMA(cell)]
+    return list(cells), [place for place, cell in enumerate(cells) if cell and not PLAIN(cell)]
+
+
+def settle_numbers(work: Work, column: str, mark: str) -> None:
+    """Write a column of numbers plainly; whatever is none becomes a reason in the note or a problem."""
+    cells, odd = quick(work.columns[column], mark)
+    wanted = UNITS_WANTED.get(column, "")
+    reasons: dict[str, list[int]] = {}
+    for place in odd:
+        cell = cells[place]
+        cells[place] = ""
+        reason = missing_reason(work, cell)
+        if reason:
+            reasons.setdefault(reason, []).append(place)
+            work.remark(place, f"{column}: {reason}")
+            continue
+        kind = meaning_of(cell)[0]
+        if kind == "held" and column == "hold_angle_deg":
+            work.problem(
+                place, column, cell, "says that it held, not up to which angle.", "Write the tilt reached, as >90."
+            )
+        elif kind == "date":
+            damaged(work, place, column, cell)
+        elif (parts := parts_of(cell, mark)) is None:
+            work.problem(
+                place, column, cell, "is not a number.", "Write a number, or leave it blank if it was not measured."
+            )
+        elif parts[2] and (wanted == "" or unit_of(parts[2], work.layout.unit_words) != wanted):
+            do = f"Write the number in {wanted}." if wanted else "Write the number alone."
+            work.problem(place, column, cell, f"has “{parts[2]}” after the number.", do)
+        else:
+            cells[place] = parts[0] + parts[1]
+    tell_missing(work, column, reasons)
+    work.columns[column] = cells
+    _unit_of_column(work, column, wanted)
+
+
+def tell_missing(work: Work, column: str, reasons: dict[str, list[int]]) -> None:
+    """A note for each reason why a column has no value somewhere."""
+    for reason, places in reasons.items():
+        work.note(f"{work.headings.get(column, column)}: no value in {work.rows(places)} ({reason}).")
+
+
+def damaged(work: Work, place: int, column: str, cell: str) -> None:
+    """The problem of a number or grade that a spreadsheet made a date of."""
+    work.problem(
+        place, column, cell, "is a date where a number or grade belongs: a spreadsheet turned it into one.",
+        "Write again what was read, with the cell formatted as text (such as 3-4).",
+    )  # fmt: skip
+
+
+def _unit_of_column(work: Work, column: str, wanted: str) -> None:
+    unit = work.heading_units.get(column, "")
+    if not wanted or not unit or unit == wanted:
+        return
+    if (unit, wanted) in _TIMES:
+        times = float(_TIMES[unit, wanted])
+        work.columns[column] = [
+            f"{cell[0]}{float(cell[1:]) * times:.12g}"
+            if cell[:1] in "<>" and cell
+            else f"{float(cell) * times:.12g}"
+            if cell
+            else ""
+            for cell in work.columns[column]
+        ]
+        work.note(f"{work.headings[column]}: {unit} × {times:g} = {wanted}.")
+        return
+    places = [place for place, cell in enumerate(work.columns[column]) if cell]
+    if places:
+        work.problem(
+            -1,
+            column,
+            unit,
+            f"is the unit of {row_words([work.numbers[p] for p in places])}.",
+            f"Write the numbers in {wanted}.",
+        )

@@ -1,0 +1,243 @@
+"""Rows as they belong together: blocks named once, coupons that come twice, numbers that are no marks, initials."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from study.intake.sheet_work import Work, shown
+from study.model.layout import REPEAT_ANSWERS
+from study.model.own_mark import tidy_mark
+from study.model.units import plain
+
+BLOCKS = (
+    "read_on", "adhesive", "formulation_version", "composition_class", "lot", "substrate", "finish", "preparation",
+    "stands_for", "environment", "placed_on", "pulled_on", "pull", "test", "dot_diameter_mm", "dots", "dwell_load_n",
+    "role", "read_by", "instrument", "illuminant", "observer_deg", "specular", "force_unit", "coupon",
+)  # fmt: skip
+"""Columns where a blank may mean "as above"; a blank measurement never does, unless its cells were merged."""
+_MEASURED = (
+    "removal_force", "failure_pattern", "residue_grade", "residue_second", "residue_cleaned", "residue_area_percent",
+    "hold_angle_deg", "L_before", "a_before", "b_before", "L_after", "a_after", "b_after",
+)  # fmt: skip
+_LOOKED = ("L_look", "a_look", "b_look")
+_MOST_SHOWN = 6
+
+
+def fill_down(work: Work, merged: dict[str, list[tuple[int, int]]]) -> None:
+    """Fill blanks below a value where the person says that a blank means "as above".
+
+    ``merged`` holds, by column, the first and last place of cells that were merged in the workbook.
+    """
+    for column, cells in work.columns.items():
+        blanks = _blanks(column, cells, merged.get(column, []))
+        if not blanks:
+            continue
+        heading = work.headings.get(column, column)
+        first = cells[blanks[0] - 1] or next(cell for cell in reversed(cells[: blanks[0]]) if cell)
+        why = "its cells are merged" if column in merged else "it stands only on the first row of each block"
+        answer = work.ask(
+            f"fill down {heading}",
+            f"“{heading}” is blank in {work.rows(blanks)}; {why}, such as “{shown(first, 40)}” above "
+            f"{work.rows(blanks[:1])}. Does a blank there mean the same as above?",
+            ("yes", "no"),
+            told=work.layout.fill_down.get(heading, ""),
+        )
+        if answer:
+            work.remember("fill_down", {heading: answer})
+        if answer == "yes":
+            filled = list(cells)
+            for place in blanks:
+                filled[place] = filled[place - 1]
+            work.columns[column] = filled
+            work.note(f"“{heading}” was filled down in {work.rows(blanks)}, as answered.")
+
+
+def _blanks(column: str, cells: Sequence[str], merged: Sequence[tuple[int, int]]) -> list[int]:
+    if merged:
+        return sorted(
+            {
+                place
+                for first, last in merged
+                for place in range(first + 1, last + 1)
+                if not cells[place] and cells[first]
+            }
+        )
+    if column not in BLOCKS or not cells or not cells[0] or all(cells):
+        return []
+    blanks = [place for place, cell in enumerate(cells) if not cell]
+    # One blank in a full column is a forgotten cell; blocks have more blanks than names.
+    return blanks if 2 * len(blanks) >= len(cells) else []
+
+
+def settle_coupons(work: Work) -> None:
+    """Tidy the coupons' marks, and ask what a column 1, 2, 3, … is."""
+    cells = [
+        plain(cell).lstrip("'") if not cell.isascii() or cell[:1] == "'" else cell for cell in work.columns["coupon"]
+    ]
+    work.columns["coupon"] = cells
+    for place, cell in enumerate(cells):
+        if not cell and "coupon" in work.headings:
+            do = "Write the coupon's mark in every row."
+            work.problem(place, "coupon", "", "has no coupon.", do)
+    if len(cells) < 2 or cells[0] not in ("0", "1", "001", "01", "0001") or not all(map(_counts, cells)):
+        return
+    numbers = [int(cell) for cell in cells]
+    if numbers != list(range(numbers[0], numbers[0] + len(numbers))):
+        return
+    answer = work.ask(
+        "coupon numbers",
+        f"The coupons are numbered {cells[0]}, {cells[1]}, … {cells[-1]}: marks on the pieces, or places in the "
+        "memory of a gauge?",
+        ("marks of coupons", "numbers of the gauge"),
+        told=work.layout.coupon_numbers,
+    )
+    if answer:
+        work.remember("coupon_numbers", answer)
+    if answer == "numbers of the gauge":
+        work.problem(
+            -1, "coupon", f"{cells[0]} to {cells[-1]}", "are places in the memory of a gauge and no coupons.",
+            "Add a column with the mark of each coupon, in the order they were pulled; the order is not guessed.",
+        )  # fmt: skip
+
+
+def _counts(cell: str) -> bool:
+    return cell.isascii() and cell.isdigit() and len(cell) <= 6
+
+
+def settle_repeats(work: Work) -> None:
+    """Coupons that come twice: copies are dropped and said, different values are asked about, nothing is merged.
+
+    The same coupon may well have rows that complete each other, such as a force on one day and a colour on the next.
+    """
+    seen: dict[str, list[int]] = {}
+    for place, cell in enumerate(work.columns["coupon"]):
+        if cell:
+            seen.setdefault(cell, []).append(place)
+    tidied: dict[str, list[int]] = {}
+    for cell, places in seen.items():
+        tidied.setdefault(_tidy(cell), []).extend(places)
+    names = [column for column in work.columns if column != "coupon"]
+    copies: list[int] = []
+    clashes: list[tuple[int, int]] = []
+    for places in tidied.values():
+        if len(places) > 1:
+            _compare(work, sorted(places), names, copies, clashes)
+    drop = set(copies)
+    if copies:
+        work.note(f"Copies of a row above in {work.rows(copies)} were left out: every cell is the same.")
+    if clashes:
+        drop |= _answered(work, clashes)
+    if drop:
+        kept = [place for place in range(len(work.numbers)) if place not in drop]
+        work.numbers = [work.numbers[place] for place in kept]
+        work.columns = {column: [cells[place] for place in kept] for column, cells in work.columns.items()}
+        work.beside = {new: work.beside[old] for new, old in enumerate(kept) if old in work.beside}
+
+
+_DROPPED = str.maketrans(dict.fromkeys(" -_.\t\n\r\v\f"))
+
+
+def _tidy(cell: str) -> str:
+    """A mark in one spelling; the short way for the usual ones, for speed."""
+    return cell.upper().translate(_DROPPED) if cell.isascii() else tidy_mark(cell)
+
+
+def _compare(
+    work: Work, places: list[int], names: Sequence[str], copies: list[int], clashes: list[tuple[int, int]]
+) -> None:
+    """Each row against the earlier ones of its coupon; looks in place may be repeated on another day."""
+    whole: set[tuple[str, ...]] = set()
+    first: dict[tuple[str, str], int] = {}
+    days = work.columns.get("read_on", [])
+    for place in places:
+        row = tuple(work.columns[name][place] for name in names)
+        if row in whole:
+            copies.append(place)
+            continue
+        whole.add(row)
+        filled = [name for name in (*_MEASURED, *_LOOKED) if name in work.columns and work.columns[name][place]]
+        holders = [first.setdefault((name, days[place] if days and name in _LOOKED else ""), place) for name in filled]
+        earlier = min(holders, default=place)
+        if earlier != place:
+            clashes.append((earlier, place))
+
+
+def _answered(work: Work, clashes: Sequence[tuple[int, int]]) -> set[int]:
+    """What the person says two rows of one coupon are; the places of rows that are left out."""
+    said = []
+    for earlier, later in clashes[:_MOST_SHOWN]:
+        said.append(
+            f"{shown(work.columns['coupon'][later], 30)} in rows {work.numbers[earlier]} and {work.numbers[later]}"
+        )
+    more = f" and {len(clashes) - _MOST_SHOWN} more" if len(clashes) > _MOST_SHOWN else ""
+    one = _difference(work, *clashes[0])
+    answer = work.ask(
+        "repeats",
+        f"Coupons come twice with different values: {', '.join(said)}{more}{one}. What is the later row?",
+        REPEAT_ANSWERS,
+        told=work.layout.repeats,
+    )
+    if not answer:
+        return set()
+    work.remember("repeats", answer)
+    words = {"duplicate": "left out", "correction": "taken in place of the earlier row"}.get(
+        answer, f"kept as {answer}"
+    )
+    work.note(f"Later rows of the same coupon ({work.rows(later for _, later in clashes)}) were {words}, as answered.")
+    if answer == "duplicate":
+        return {later for _, later in clashes}
+    if answer == "correction":
+        return _corrected(work, clashes)
+    for earlier, later in clashes:
+        work.remark(later, f"{answer} of row {work.numbers[earlier]}")
+    return set()
+
+
+def _corrected(work: Work, clashes: Sequence[tuple[int, int]]) -> set[int]:
+    """The later row stands, completed by the earlier where it is blank; of a chain only the last row stays."""
+    last = dict(sorted(clashes))
+    for earlier, later in sorted(clashes):
+        work.remark(later, f"corrects row {work.numbers[earlier]}{_difference(work, earlier, later)}")
+        for cells in work.columns.values():
+            cells[last[earlier]] = cells[last[earlier]] or cells[earlier]
+    return {place for pair in clashes for place in pair} - {*last.values()}
+
+
+def _difference(work: Work, earlier: int, later: int) -> str:
+    for name in (*_MEASURED, *_LOOKED):
+        cells = work.columns.get(name)
+        if cells and cells[earlier] != cells[later] and cells[earlier] and cells[later]:
+            return f" ({work.headings.get(name, name)} {shown(cells[earlier], 30)} and {shown(cells[later], 30)})"
+    return ""
+
+
+def settle_people(work: Work) -> None:
+    """Initials to names where the layout says whose they are; two people behind the same initials are asked about."""
+    cells = work.columns.get("read_by")
+    if not cells:
+        return
+    unknown: dict[str, list[int]] = {}
+    done: dict[str, str] = {}
+    for cell in dict.fromkeys(cells):
+        names = [name.strip() for name in work.layout.people.get(cell, "").split(";") if name.strip()]
+        if len(names) > 1:
+            where = [place for place, other in enumerate(cells) if other == cell]
+            answer = work.ask(
+                f"initials {cell}",
+                f"“{cell}” in {work.rows(where)} can be {' or '.join(names)}.",
+                (*names, "not known"),
+            )
+            done[cell] = cell if answer in ("", "not known") else answer
+        elif names:
+            done[cell] = names[0]
+        elif (
+            re.fullmatch(r"[A-Za-z](\.?\s?[A-Za-z]\.?){1,3}", cell)
+            and len(cell) <= 8
+            and cell.replace(".", "").isupper()
+        ):
+            unknown[cell] = [place for place, other in enumerate(cells) if other == cell] if len(unknown) < 20 else []
+    work.columns["read_by"] = [done.get(cell, cell) for cell in cells]
+    if unknown:
+        heading, who = work.headings.get("read_by", "read_by"), shown(", ".join(unknown))
+        work.note(f"{heading} holds initials ({who}) that two people may share; a layout can say whose they are.")
