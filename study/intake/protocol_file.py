@@ -14,6 +14,7 @@ from study.resources import folder
 
 METHODS_FILE = "test_methods.toml"
 SOURCES_FILE = "sources.toml"
+PLANNING_FILE = "planning.toml"
 
 ADVICE = {
     "extra_forbidden": "Take it out or correct its spelling.",
@@ -29,7 +30,7 @@ def known_protocols() -> dict[str, Path]:
     return {
         path.stem: path
         for path in sorted(folder("protocols").glob("*.toml"))
-        if path.name not in (METHODS_FILE, SOURCES_FILE)
+        if path.name not in (METHODS_FILE, SOURCES_FILE, PLANNING_FILE)
     }
 
 
@@ -63,7 +64,7 @@ def parse_protocol(path: Path, *, methods: Path | None = None, sources: Path | N
     try:
         protocol = Protocol.model_validate(content)
     except ValidationError as fault:
-        raise FileRefused(path.name, [_problem(error) for error in fault.errors()]) from None
+        raise FileRefused(path.name, [key_problem(error) for error in fault.errors()]) from None
     unsourced = sorted(_source_keys(protocol) - set(_toml(sources)))
     if unsourced:
         raise FileRefused(
@@ -100,7 +101,8 @@ def _source_keys(protocol: Protocol) -> set[str]:
     return {key for sources in lists for key in sources}
 
 
-def _problem(error: Any) -> Problem:
+def key_problem(error: Any) -> Problem:
+    """One fault that pydantic found in a TOML file, with the key it stands at."""
     place = ""
     for step in error["loc"]:
         place += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if place else str(step)
