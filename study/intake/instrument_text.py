@@ -270,8 +270,11 @@ def _named(cell: str) -> tuple[str, str]:
         name, found, unit = text.partition(sign)
         if found and name.strip() and _are_units([unit]):
             return name.strip(), unit.strip()
-    name, _, unit = text.rpartition(" ")
-    return (name, unit) if name and _are_units([unit]) else (text, "")
+    for sign, more in ((" ", ()), ("_", ("c", "percent"))):
+        name, _, unit = text.rpartition(sign)
+        if name and (_are_units([unit]) or unit in more):
+            return name, unit
+    return text, ""
 
 
 def _fact(cells: list[str]) -> tuple[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -111,14 +112,20 @@ def parse_numbers(cells: Sequence[str], *, decimal: str) -> tuple[np.ndarray, li
         values = None
     if values is not None and np.all(np.isfinite(values)):
         return values, []
-    values = np.full(len(cells), np.nan)
+    taken: list[float] = []
     odd: list[Cell] = []
-    for index, cell in enumerate(cells):
-        found = _cell(index, cell, decimal)
-        values[index] = found.value
-        if found.kind != "number" or found.unit:
-            odd.append(found)
-    return values, odd
+    for index, cell in enumerate(plainly):
+        try:
+            value = float(cell)
+        except ValueError:
+            value = math.nan
+        if not math.isfinite(value) or "_" in cell:
+            found = _cell(index, cells[index], decimal)
+            value = found.value
+            if found.kind != "number" or found.unit:
+                odd.append(found)
+        taken.append(value)
+    return np.array(taken, dtype=float), odd
 
 
 def _all_plain(cells: Sequence[str]) -> bool:

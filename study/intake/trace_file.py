@@ -83,6 +83,9 @@ def parse_trace(
     small = sum(cell.kind == "under" for cell in force_odd)
     if small:
         notes.append(f"{small} samples are below what the gauge can show and stand at that force")
+    alone = [head for i, head in enumerate(table.names) if head and i not in places.values()]
+    if alone:
+        notes.append(f"left alone: {', '.join(alone)}")
     roles = {index: role for role, index in places.items()}
     heads = enumerate(zip(table.names, table.units, strict=True))
     columns_found = tuple(TraceColumn(head, written, roles.get(i, "")) for i, (head, written) in heads)
