@@ -80,6 +80,12 @@ def serving(file: Path, today: date) -> Iterator[Served]:
         server.server_close()
 
 
+@pytest.fixture
+def serve_file() -> Callable[[Path, date], Any]:
+    """Serves any study file for a while; for tests that begin with one of their own."""
+    return serving
+
+
 @pytest.fixture(scope="session")
 def served(demo: Demo) -> Iterator[Served]:
     """The demo study as it is; tests that write take ``own``."""
