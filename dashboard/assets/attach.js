@@ -21,6 +21,8 @@ new MutationObserver(() => {
   input.setAttribute("aria-labelledby", "attach-files-label");
   input.setAttribute("aria-describedby", "attach-files-help attach-chosen");
   input.addEventListener("keydown", (press) => {
-    if (press.key === "Enter") { press.preventDefault(); input.click(); } // as the space bar does by itself
+    if (press.key !== "Enter") return;
+    press.preventDefault(); // its own click comes before the browser knows that a person pressed
+    setTimeout(() => input.click(), 0);
   });
 }).observe(document.documentElement, { childList: true, subtree: true });
