@@ -1,25 +1,46 @@
-"""Read: readings from files and by hand, corrections, and a coupon's trail."""
+"""Read: readings from files and by hand, corrections with their effect, and a coupon's history."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, cells_of, say, sign, the_day
 
+if TYPE_CHECKING:
+    from study.commands.read_correct import Moved
+
 app = typer.Typer(no_args_is_help=True)
 CodeArgument = Annotated[str, typer.Argument(help="Coupon code.", show_default=False)]
 
 
+YesOption = Annotated[bool, typer.Option("--yes", help="Go on without being asked.")]
+AnswerOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--answer", metavar="QUESTION=ANSWER", help="What was asked and its answer, such as unusual=“as typed”."
+    ),
+]
+
+
+def answers_of(given: list[str] | None) -> dict[str, str]:
+    """Answers typed as question=answer."""
+    pairs = [part.partition("=") for part in given or ()]
+    if not all(equals for _, equals, _ in pairs):
+        raise typer.BadParameter("Give each answer as question=answer, such as unusual=“as typed”.")
+    return {name.strip(): value.strip() for name, _, value in pairs}
+
+
 @app.command("import")
-def import_(file: FileArgument, study: StudyOption, by: ByOption = "") -> None:
+def import_(file: FileArgument, study: StudyOption, answer: AnswerOption = None, by: ByOption = "") -> None:
     """Enter the readings in a CSV file, a row a coupon; any problem and nothing is written."""
     from study.commands.opening import open_study
     from study.commands.read import import_readings, verdict_counts
 
     with open_study(study) as opened:
-        readings = import_readings(opened, file, signature=sign(by))
+        readings = import_readings(opened, file, signature=sign(by), answers=answers_of(answer))
         codes = {reading.code for reading in readings}
         told = verdict_counts(opened, codes)
     say(f"Entered {len(readings)} readings of {len(codes)} coupons from {file.name}.")
@@ -33,6 +54,7 @@ def enter(
     cells: Annotated[list[str], typer.Argument(metavar="COLUMN=VALUE…", show_default=False)],
     study: StudyOption,
     on: OnOption = None,
+    answer: AnswerOption = None,
     by: ByOption = "",
 ) -> None:
     """Enter readings of one coupon, such as removal_force="5.1 N" residue_grade=1, and see the verdict."""
@@ -40,7 +62,9 @@ def enter(
     from study.commands.read import record_reading
 
     with open_study(study) as opened:
-        found = record_reading(opened, code, cells_of(cells), read_on=the_day(on), signature=sign(by))
+        found = record_reading(
+            opened, code, cells_of(cells), read_on=the_day(on), signature=sign(by), answers=answers_of(answer)
+        )
     for verdict in found:
         say(f"{verdict.criterion}: {verdict.words}")
 
@@ -52,14 +76,19 @@ def correct(
     value: Annotated[str, typer.Argument(help="As typed in a file: “5.10 N”, “CF object”, 3-4.", show_default=False)],
     study: StudyOption,
     why: WhyOption = "",
+    answer: AnswerOption = None,
+    yes: YesOption = False,
     by: ByOption = "",
 ) -> None:
-    """Supersede a mistyped reading, with a reason; the old one stays in the trail."""
+    """Supersede a mistyped reading, with a reason; what it would move is shown first, and you are asked."""
     from study.commands.opening import open_study
-    from study.commands.read_correct import correct_reading
+    from study.commands.read_correct import correct_reading, correction_effect
 
     with open_study(study) as opened:
-        old, new = correct_reading(opened, code, reading, value, signature=sign(by, why))
+        signature, answers = sign(by, why), answers_of(answer)
+        moved = correction_effect(opened, code, reading, value, signature=signature, answers=answers)
+        go_on(moved, yes=yes)
+        old, new = correct_reading(opened, code, reading, value, signature=signature, answers=answers)
     say(f"{new.code} {new.kind}: “{old.typed}” is superseded by “{new.typed}”.")
 
 
@@ -69,32 +98,76 @@ def withdraw(
     reading: Annotated[str, typer.Argument(help="removal_force, residue_grade, hold_angle, …", show_default=False)],
     study: StudyOption,
     why: WhyOption = "",
+    yes: YesOption = False,
     by: ByOption = "",
 ) -> None:
-    """Take back a reading that belongs to another coupon or was never made, with a reason."""
+    """Take back a reading that belongs to another coupon or was never made; what it would move is shown first."""
     from study.commands.opening import open_study
-    from study.commands.read_correct import withdraw_reading
+    from study.commands.read_correct import EXCLUDED, correction_effect, withdraw_reading
 
     with open_study(study) as opened:
-        old = withdraw_reading(opened, code, reading, signature=sign(by, why))
+        signature = sign(by, why)
+        go_on(correction_effect(opened, code, reading, EXCLUDED, signature=signature), yes=yes)
+        old = withdraw_reading(opened, code, reading, signature=signature)
     say(f"{old.code} {old.kind}: “{old.typed}” is taken back; it stays in the trail.")
 
 
-@app.command("trail")
-def trail(code: CodeArgument, study: StudyOption) -> None:
-    """Show every reading of a coupon in order, superseded ones too."""
+@app.command("effect")
+def effect(
+    code: CodeArgument,
+    reading: Annotated[str, typer.Argument(help="removal_force, residue_grade, hold_angle, …", show_default=False)],
+    study: StudyOption,
+    value: Annotated[str, typer.Argument(help="The value it would be corrected to; left out, it is taken back.")] = "",
+    answer: AnswerOption = None,
+) -> None:
+    """Show which durations a correction would move; nothing is written."""
     from study.commands.opening import open_study
-    from study.commands.read import coupon_trail
+    from study.commands.read_correct import correction_effect
 
     with open_study(study) as opened:
-        found = coupon_trail(opened, code)
-    for reading, who in found:
-        end = f", superseded by {who['superseded_by']} on {(who['superseded_at'] or '')[:10]}: {who['why']}"
-        typed = reading.typed if reading.unit in reading.typed else f"{reading.typed} {reading.unit}"
-        entered = f"entered by {who['entered_by']} on {who['entered_at'][:10]}"
-        say(f"{reading.read_on}  {reading.kind:<15}  {typed:<18}  {entered}{end if who['superseded_by'] else ''}")
-    if not found:
-        say("Nothing has been read on this coupon.")
+        moved = correction_effect(opened, code, reading, value, signature=sign("nobody"), answers=answers_of(answer))
+    for line in moved_lines(moved):
+        say(line)
+
+
+@app.command("history")
+def history(code: CodeArgument, study: StudyOption) -> None:
+    """Show everything that happened to a coupon in order: made, pulled, read, corrected, attached, noted."""
+    from study.commands.opening import open_study
+    from study.commands.read_history import coupon_history
+
+    with open_study(study) as opened:
+        found = coupon_history(opened, code)
+    for one in found:
+        changed = f"“{one.old}” → “{one.new}”" if one.old and one.new else one.new or one.old
+        what = f"{one.what} {one.about}".strip() + (f": {changed}" if changed else "")
+        why = f" Why: {one.why}" if one.why else ""
+        say(f"{one.day or one.at[:10]:<10}  {what}  by {one.by or 'nobody named'} on {one.at[:16]}.{why}")
+
+
+def moved_lines(moved: Sequence[Moved]) -> list[str]:
+    """What a correction moves, in sentences."""
+    lines = []
+    for one in moved:
+        limited = f", limited by {one.limiting}" if one.limiting else ""
+        words = f"from {one.before} to {one.after}" if one.moves else f"stays {one.after}"
+        beside = f" Beside it stands {one.decision}." if one.decision else ""
+        lines.append(f"{one.key} {one.title}: {words}{limited}.{beside}")
+    return lines or ["No duration rests on this coupon."]
+
+
+def go_on(moved: Sequence[Moved], *, yes: bool) -> None:
+    """Say what moves, and ask whether to go on."""
+    for line in moved_lines(moved):
+        say(line)
+    try:
+        wanted = yes or typer.confirm("Go on?")
+    except typer.Abort:
+        wanted = False
+        say()
+    if not wanted:
+        say("Nothing was written. With --yes it goes on without asking.")
+        raise typer.Exit(1)
 
 
 from study.cli import read_files  # noqa: E402, F401  its commands stand on this group too

@@ -53,7 +53,7 @@ def calibration(
     if done.readings:
         say(
             f"Caution: {done.readings} readings with {done.old.instrument} fall between {done.old.calibrated_on} and "
-            f"{done.old.valid_until}; their flags stay as they were entered. Look at them with: dwellbook read trail"
+            f"{done.old.valid_until}; their flags stay as they were entered. Look at them with: dwellbook read history"
         )
 
 

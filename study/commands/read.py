@@ -17,7 +17,7 @@ from study.intake.table_file import Row, Table, parse_table
 from study.model.person import Signature
 from study.model.reading import Reading
 from study.store.changes import fetch_act_of_token, refuse_same_file
-from study.store.readings import fetch_readings, save_readings
+from study.store.readings import save_readings
 from study.store.study_file import StudyFile
 
 NO_ANSWERS: Mapping[str, str] = {}
@@ -138,11 +138,6 @@ def verdict_counts(study: StudyFile, codes: Collection[str]) -> list[str]:
                 stops.append(f"{code} stops its pairing: {word.criterion}, {word.words}")
     told = [f"{criterion}: {count} unacceptable" for criterion, count in counts.items() if count]
     return [*(told or ["Nothing unacceptable among them."]), *stops]
-
-
-def coupon_trail(study: StudyFile, typed_code: str) -> list[tuple[Reading, dict[str, Any]]]:
-    """Every reading of a coupon in order, superseded ones too, with names, moments and reasons."""
-    return fetch_readings(study, code_of(study, typed_code))
 
 
 def verdicts(study: StudyFile, code: str) -> list[CriterionWord]:

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from study.commands.bench import code_of
 from study.errors import NotPossible
-from study.intake.reading_columns import COLUMNS, DETAIL_COLUMNS, kinds_of, kinds_taken
+from study.intake.reading_columns import COLOUR_CONDITIONS, COLUMNS, DETAIL_COLUMNS, kinds_of, kinds_taken
+from study.model.colour import BACKINGS, GEOMETRIES, ILLUMINANTS, OBSERVERS_DEG, SPECULAR
 from study.model.coupon import Coupon
 from study.model.details import RESIDUE_AIDS, RESIDUE_FLAGS
 from study.model.protocol import PATTERNS, SIDES, Protocol
-from study.model.reading import Reading
+from study.model.reading import REPEATED, Reading
 from study.store.coupons import fetch_coupon
+from study.store.instruments import fetch_instruments
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
-from study.store.readings import fetch_in_force, fetch_last_typed
+from study.store.readings import fetch_last_typed, fetch_readings
 from study.store.register import fetch_pairings, fetch_sets
 from study.store.study_file import StudyFile
 
@@ -50,18 +53,27 @@ class CouponForm:
     in_force: dict[str, Reading]
     awaited: tuple[str, ...] = ()
     """Kinds without which it is not fully read."""
+    entered: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    """Who entered each reading in force, and the moment, by kind."""
+    pull: str = ""
+    """Label of the pull it is destined to; empty for a spare."""
+    in_place: bool = False
+    """Still placed; colours alone may be read."""
+    instruments: tuple[str, ...] = ()
+    climate: str = ""
+    """The band its protocol wants the room in, in words; empty for none."""
 
 
 _LABELS = {
     "removal_force": ("Removal force", "highest force, as the gauge shows it; >50 if the gauge ran out"),
     "force_unit": ("Unit of force", ""),
-    "failure_pattern": ("Failure pattern", "ISO 10365 letters, or shares: CF 60 object; AF 40 mount"),
+    "failure_pattern": ("Failure pattern", "AF, CF, SCF, SF, CSF, DF, ACFP; or shares: CF 60 object; AF 40 mount"),
     "side": ("Side", "where the break or the adhesive was left"),
     "residue_grade": ("Residue", "on the object side, as released; 3-4 when in doubt"),
     "residue_area_percent": ("Residue area", "of the dot's footprint; the worse of sight and area counts"),
     "halo_percent": ("Halo", "residue outside the footprint, over the footprint"),
-    "residue_flags": ("Flags", f"{', '.join(RESIDUE_FLAGS)}; loss stops a pairing on an object's surface"),
-    "residue_aids": ("Looked with", f"{'; '.join(RESIDUE_AIDS)}; a 0 claims no more than these can show"),
+    "residue_flags": ("Flags", "never folded into the grade; loss stops a pairing on an object's surface"),
+    "residue_aids": ("Looked with", "a 0 claims no more than these can show"),
     "residue_second": ("Residue, second rater", "graded without knowing the first; both are kept"),
     "second_rater": ("Second rater", ""),
     "residue_cleaned": ("Residue after cleaning", "after the agreed step"),
@@ -75,16 +87,32 @@ _LABELS = {
     "L_look": ("L* in place", "same spot, while it stays placed"),
     "a_look": ("a* in place", ""),
     "b_look": ("b* in place", ""),
+    "illuminant": ("Illuminant", "D65 is usual"),
+    "observer_deg": ("Observer", ""),
+    "specular": ("Gloss", "included (SCI) or left out (SCE)"),
+    "geometry": ("Geometry", ""),
+    "aperture_mm": ("Aperture", ""),
+    "backing": ("Backing", "what lay behind it"),
     "hold_angle_deg": ("Hold angle", "tilt at release from horizontal; >90 if it held at 90°"),
 }
 _UNITS = {
     "hold_angle_deg": "°", "residue_grade": "grade 0–5", "residue_second": "grade 0–5", "residue_cleaned": "grade 0–5",
-    "residue_area_percent": "%", "halo_percent": "%",
+    "residue_area_percent": "%", "halo_percent": "%", "aperture_mm": "mm", "observer_deg": "°",
+}  # fmt: skip
+_CHOICES = {
+    "illuminant": ILLUMINANTS, "observer_deg": tuple(str(deg) for deg in OBSERVERS_DEG), "specular": SPECULAR,
+    "geometry": GEOMETRIES, "backing": BACKINGS, "residue_flags": RESIDUE_FLAGS,
+    "residue_aids": (*RESIDUE_AIDS, "bare eye"),
 }  # fmt: skip
 FORCE_UNITS = {
     "dot": ("N", "mN", "gf", "kgf", "lbf", "ozf"),
     "width": ("N/25 mm", "N/m", "N/cm", "gf/cm", "lbf/in", "ozf/in"),
 }
+
+
+def reading_key(reading: Reading) -> str:
+    """Where a reading stands among those in force: its kind, for looks in place with the day."""
+    return f"{reading.kind} {reading.read_on}" if reading.kind in REPEATED else reading.kind
 
 
 def coupon_form(study: StudyFile, typed_code: str) -> CouponForm:
@@ -97,6 +125,12 @@ def coupon_form(study: StudyFile, typed_code: str) -> CouponForm:
     pairing = fetch_pairings(study).get(coupon_set.pairing)
     pulled = fetch_pulls(study, [code]).get(code)
     blank = coupon_set.role == "blank"
+    fields = form_fields(protocol, coupon.test, blank=blank, last=fetch_last_typed(study, coupon))
+    in_place = pulled is None
+    if in_place:
+        fields = _fields_in_place(fields, looks=protocol.seen_in_place)
+    trail = [(reading, who) for reading, who in fetch_readings(study, code) if who["superseded_by"] is None]
+    in_force = {reading_key(reading): reading for reading, _ in trail}
     return CouponForm(
         coupon=coupon,
         pairing=coupon_set.pairing,
@@ -104,10 +138,40 @@ def coupon_form(study: StudyFile, typed_code: str) -> CouponForm:
         pulled_on=pulled.on if pulled else None,
         pull_kind=pulled.kind if pulled else "placed",
         dwell_days=(pulled.on - coupon_set.placed_on).days if pulled else None,
-        fields=form_fields(protocol, coupon.test, blank=blank, last=fetch_last_typed(study, coupon)),
-        in_force=fetch_in_force(study, code),
+        fields=fields,
+        in_force=in_force,
         awaited=kinds_of(protocol.quantities(coupon.test, blank=blank)),
+        entered={reading_key(reading): (who["entered_by"], who["entered_at"]) for reading, who in trail},
+        pull=coupon.pull_label,
+        in_place=in_place,
+        instruments=tuple(fetch_instruments(study)),
+        climate=climate_words(protocol),
     )
+
+
+def climate_words(protocol: Protocol) -> str:
+    """The band a protocol wants the room in while it is read, such as "20 to 24 °C, 45 to 55 %"; empty for none."""
+    band = protocol.reading_climate
+    if band is None:
+        return ""
+    return (
+        f"{band.temperature_from_c:g} to {band.temperature_to_c:g} °C, "
+        f"{band.humidity_from_percent:g} to {band.humidity_to_percent:g} %"
+    )
+
+
+def _fields_in_place(fields: tuple[FormField, ...], *, looks: bool) -> tuple[FormField, ...]:
+    """What may be read before the pull: the colour before, and looks where the protocol has them."""
+    before = [one for one in fields if one.kind in (*COLUMNS["colour_before"], *COLOUR_CONDITIONS)]
+    if not looks:
+        return tuple(before)
+    seen = [FormField(column, *_label(column), "") for column in COLUMNS["colour_look"]]
+    return (*seen, *(replace(one, optional=True) for one in before))
+
+
+def _label(column: str) -> tuple[str, str, str]:
+    label, help_text = _LABELS[column]
+    return label, _UNITS.get(column, ""), help_text
 
 
 def form_fields(
@@ -115,7 +179,7 @@ def form_fields(
 ) -> tuple[FormField, ...]:
     """The fields of one test of a protocol, awaited ones and those that may follow."""
     force_per = protocol.method(test).force_per or "dot"
-    choices = {"failure_pattern": PATTERNS, "side": SIDES, "force_unit": FORCE_UNITS[force_per]}
+    choices = {"failure_pattern": PATTERNS, "side": SIDES, "force_unit": FORCE_UNITS[force_per], **_CHOICES}
     quantities = protocol.quantities(test, blank=blank)
     awaited = kinds_of(quantities)
     fields = []
@@ -132,6 +196,11 @@ def form_fields(
                     tuple(choices.get(column, ())), optional=kind not in awaited or column in details,
                 )
             )  # fmt: skip
+    if any(one.kind in ("L_before", "L_after") for one in fields):
+        fields += [
+            FormField(column, *_label(column), "", tuple(choices.get(column, ())), optional=True)
+            for column in COLOUR_CONDITIONS
+        ]
     return tuple(fields)
 
 

@@ -157,7 +157,8 @@ def _blank_drifts(
         "JOIN coupon_sets s ON s.key = c.set_key AND s.role = 'blank' "
         f"JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
         f"JOIN readings b ON b.code = c.code AND b.kind = 'colour_before' AND {_AS_KNOWN.format('b')} "
-        f"JOIN readings a ON a.code = c.code AND a.kind = 'colour_after' AND {_AS_KNOWN.format('a')} {only}ORDER BY c.rowid",
+        f"JOIN readings a ON a.code = c.code AND a.kind = 'colour_after' AND {_AS_KNOWN.format('a')} "
+        f"{only}ORDER BY c.rowid",
         change=change,
         **({"pairing": pairing} if pairing else {}),
     ) if judged else []  # fmt: skip

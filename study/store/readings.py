@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -13,30 +13,34 @@ from study.model.details import NO_DETAILS, Details
 from study.model.reading import REPEATED, Reading
 from study.store.study_file import StudyFile, among
 
+_COLUMNS = ("code", "kind", "read_on", "typed", "unit", "lower", "upper", "pattern", "side",
+            "l_star", "a_star", "b_star", "details", "entered_change")  # fmt: skip
 _NUMBERED = ("removal_force", "residue_grade", "residue_second", "residue_cleaned", "hold_angle")
 
 
 def save_readings(study: StudyFile, readings: Iterable[Reading], *, change: int) -> None:
     """New readings, within the caller's change. Unbounded sides are kept as NULL."""
-    study.db.table("readings").insert_all(
-        {
-            "code": reading.code,
-            "kind": reading.kind,
-            "read_on": reading.read_on.isoformat(),
-            "typed": reading.typed,
-            "unit": reading.unit,
-            "lower": _finite(reading.lower),
-            "upper": _finite(reading.upper),
-            "pattern": reading.pattern,
-            "side": reading.side,
-            "l_star": reading.lab[0] if reading.lab else None,
-            "a_star": reading.lab[1] if reading.lab else None,
-            "b_star": reading.lab[2] if reading.lab else None,
-            "details": reading.details.text() if reading.details is not NO_DETAILS else "{}",
-            "entered_change": change,
-        }
-        for reading in readings
-    )
+    said: dict[int, tuple[Details, str]] = {}  # rows that were read alike share their details
+
+    def text(details: Details) -> str:
+        kept = said.get(id(details))
+        if kept is None:
+            kept = said[id(details)] = (details, details.text())
+        return kept[1]
+
+    # One statement for all of them: an import may bring half a million.
+    study.db.conn.executemany(
+        f"INSERT INTO readings ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))})",
+        (
+            (
+                reading.code, reading.kind, reading.read_on.isoformat(), reading.typed, reading.unit,
+                _finite(reading.lower), _finite(reading.upper), reading.pattern, reading.side,
+                *(reading.lab or (None, None, None)),
+                text(reading.details) if reading.details is not NO_DETAILS else "{}", change,
+            )
+            for reading in readings
+        ),
+    )  # fmt: skip
 
 
 def supersede_reading(study: StudyFile, number: int, *, change: int) -> None:
@@ -71,6 +75,18 @@ def fetch_in_force(study: StudyFile, code: str) -> dict[str, Reading]:
     """The readings in force of one coupon, by kind; looks in place by kind and day."""
     rows = study.rows("SELECT * FROM readings WHERE code = :code AND superseded_change IS NULL ORDER BY id", code=code)
     return {_key(row): reading_of(row) for row in rows}
+
+
+def fetch_all_in_force(
+    study: StudyFile, codes: Iterable[str], *, kinds: Collection[str] = ()
+) -> dict[str, dict[str, Reading]]:
+    """The readings in force of these coupons, of these kinds or all, by code and kind."""
+    found: dict[str, dict[str, Reading]] = {}
+    only, values = among(codes)
+    for row in study.rows(f"SELECT * FROM readings{only} AND superseded_change IS NULL ORDER BY id", **values):
+        if not kinds or row["kind"] in kinds:
+            found.setdefault(row["code"], {})[_key(row)] = reading_of(row)
+    return found
 
 
 def _key(row: Mapping[str, Any]) -> str:

@@ -62,10 +62,14 @@ def test_the_bench_by_command(study_path: Path) -> None:
         "read", "enter", code, "removal_force=51.0 N", "residue_grade=1", "--on", "2025-04-16", study=study_path
     )
     assert "Removal force: " in said
-    dwellbook("read", "correct", code, "removal_force", "5.10 N", "--why", "Slip.", study=study_path)
-    trail = dwellbook("read", "trail", code, study=study_path)
-    assert "51.0 N" in trail
-    assert "superseded by R. Vale on " in trail
+    assert "P0" in dwellbook("read", "effect", code, "removal_force", "5.10 N", study=study_path)
+    told = dwellbook("read", "correct", code, "removal_force", "5.10 N", "--why", "Slip.", study=study_path, status=1)
+    assert "Go on?" in told
+    assert "Nothing was written." in told
+    dwellbook("read", "correct", code, "removal_force", "5.10 N", "--why", "Slip.", "--yes", study=study_path)
+    history = dwellbook("read", "history", code, study=study_path)
+    assert "corrected removal force: “51.0 N” → “5.10 N”  by R. Vale on " in history
+    assert "Why: Slip." in history
     assert "Residue" in dwellbook("analyse", "show", "P01", study=study_path)
     dwellbook("register", "note", "environment", "store", "Lamp out.", "--on", "2025-05-01", study=study_path)
     dwellbook("register", "status", "gel-a", "discontinued", "--why", "Letter.", study=study_path)
@@ -80,7 +84,7 @@ def test_the_bench_by_command(study_path: Path) -> None:
     ("arguments", "words"),
     [
         (["decide", "show", "P99"], "not a pairing with coupons"),
-        (["read", "trail", "AAAA-3"], "check character"),
+        (["read", "history", "AAAA-3"], "check character"),
         (["read", "import", "none.csv"], "cannot be read"),
         (["keep", "copy", "/nowhere/at/all.sqlite"], "could not be written"),
         (["decide", "issue", "P01"], "needs a reason"),

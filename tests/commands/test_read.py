@@ -8,14 +8,15 @@ from pathlib import Path
 import pytest
 
 from study.commands.pull import record_pulls, undo_pull
-from study.commands.read import coupon_trail, import_readings, record_reading, verdict_counts
+from study.commands.read import import_readings, record_reading, verdict_counts
 from study.commands.read_correct import correct_reading, withdraw_reading
 from study.commands.read_form import coupon_form
 from study.errors import FileRefused, NotPossible, Unknown
+from study.intake.reading_columns import COLOUR_CONDITIONS
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons, fetch_histories
 from study.store.protocols import fetch_protocols
-from study.store.readings import fetch_in_force
+from study.store.readings import fetch_in_force, fetch_readings
 from study.store.study_file import StudyFile
 
 PULLED, READ = date(2025, 4, 15), date(2025, 4, 16)
@@ -131,7 +132,7 @@ def test_a_correction_supersedes_and_loses_nothing(study: StudyFile, dots: list[
         correct_reading(study, dots[0], "removal_force", "5.10 N", signature=signature.because(""))
     old, new = correct_reading(study, dots[0], "removal_force", "5.10 N", signature=signature)
     assert (old.lower, new.lower) == (51.0, 5.1)
-    trail = coupon_trail(study, dots[0])
+    trail = fetch_readings(study, dots[0])
     assert [(reading.typed, who["superseded_by"]) for reading, who in trail] == [
         ("51.0 N", "R. Vale"),
         ("5.10 N", None),
@@ -169,11 +170,14 @@ def test_the_form_asks_exactly_what_the_protocol_reads(study: StudyFile, dots: l
     ]  # fmt: skip
     assert [field.kind for field in form.fields if field.optional] == [
         "residue_area_percent", "halo_percent", "residue_flags", "residue_aids", "residue_second", "second_rater",
-        "residue_cleaned", "cleaning_step",
+        "residue_cleaned", "cleaning_step", *COLOUR_CONDITIONS,
     ]  # fmt: skip
     assert form.fields[0].last == "5.1"
     assert (form.pulled_on, form.dwell_days) == (PULLED, 90)
-    hold = coupon_form(study, codes_of(study, "sheet", "hold-angle")[0])
+    tilted = codes_of(study, "sheet", "hold-angle")[0]
+    assert coupon_form(study, tilted).fields == (), "a tilted coupon in its placement takes nothing"
+    record_pulls(study, [tilted], kind="pulled", on=PULLED, signature=signature)
+    hold = coupon_form(study, tilted)
     assert [field.kind for field in hold.fields] == ["hold_angle_deg"]
     assert hold.pulled_on is None
 
@@ -193,7 +197,7 @@ def test_a_reading_of_another_coupon_is_taken_back(study: StudyFile, dots: list[
         withdraw_reading(study, dots[0], "residue_grade", signature=signature.because(""))
     withdraw_reading(study, dots[0], "residue_grade", signature=signature)
     assert fetch_in_force(study, dots[0]) == {}
-    assert len(coupon_trail(study, dots[0])) == 1
+    assert len(fetch_readings(study, dots[0])) == 1
     with pytest.raises(NotPossible, match="take back"):
         withdraw_reading(study, dots[0], "residue_grade", signature=signature)
     undo_pull(study, dots[0], signature=signature)

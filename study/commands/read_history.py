@@ -1,0 +1,117 @@
+"""Read, the history of a coupon: made, placed, pulled, read, corrected, attached, lifted, noted, in order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from study.commands.bench import code_of
+from study.store.bench import fetch_coupon_changes
+from study.store.study_file import StudyFile
+
+
+@dataclass(frozen=True)
+class Happening:
+    """One thing that happened to a coupon."""
+
+    day: str
+    """The day it is about, year-month-day; empty where it has none but its moment."""
+    at: str
+    """The moment it was entered, ISO 8601."""
+    by: str
+    what: str
+    """made, placed, pulled, read, corrected, taken back, pull taken back, attached, taken off, stop lifted, note, …"""
+    about: str
+    """Which reading, pull or file."""
+    old: str
+    new: str
+    why: str
+    change: int
+
+
+def coupon_history(study: StudyFile, typed_code: str) -> list[Happening]:
+    """Everything that happened to a coupon, from the change log and the tables, in the order it was entered.
+
+    Raises
+    ------
+    Unknown
+        If the study has no such coupon.
+    """
+    code = code_of(study, typed_code)
+    with study.snapshot():
+        rows = fetch_coupon_changes(study, code)
+    found: list[Happening] = []
+    done: set[tuple[str, int]] = set()
+    for row in rows:
+        if (row["what"], row["part"]) in done:
+            continue
+        other = _other_half(row, rows)
+        if other is not None:
+            done.add((other["what"], other["part"]))
+        found.append(_told(row, other))
+    return found
+
+
+def _other_half(row: Mapping[str, Any], rows: Sequence[Mapping[str, Any]]) -> Mapping[str, Any] | None:
+    """Of a change that ends one thing and puts another in its place: the second of the two."""
+    pairs = {"reading": "reading ended", "reading ended": "reading", "pull": "pull ended", "pull ended": "pull"}
+    for other in rows:
+        same = other["change"] == row["change"] and other["what"] == pairs.get(row["what"])
+        if same and (row["what"].startswith("pull") or other["kind"] == row["kind"]):
+            return other
+    return None
+
+
+def _told(row: Mapping[str, Any], other: Mapping[str, Any] | None) -> Happening:
+    what = row["what"]
+    both = {one["what"]: one for one in (row, other) if one is not None}
+    old = new = about = day = ""
+    if what == "made":
+        test, pull, set_key = row["value"].split(" | ")
+        word, about = "made", f"{test}, {pull or 'no scheduled pull'}, set {set_key}"
+    elif what == "placed":
+        word, about, day = "placed", f"set {row['value']} ({row['more']})", row["day"]
+    elif what.startswith("pull"):
+        word, old, new = _pull_words(both)
+        day = both.get("pull", row)["day"]
+        about = both["pull"]["more"] if "pull" in both else ""
+    elif what.startswith("reading"):
+        word = "corrected" if len(both) == 2 else "read" if "reading" in both else "taken back"
+        about, day = row["kind"].replace("_", " "), both.get("reading", row)["day"]
+        old = _value(both["reading ended"]) if "reading ended" in both else ""
+        new = _value(both["reading"]) if "reading" in both else ""
+    elif what.startswith("attached"):
+        word = "attached" if what == "attached" else "taken off"
+        about = row["kind"].replace("_", " ") or "the coupon"
+        named = row["value"] + (f", “{row['more']}”" if row["more"] else "")
+        old, new = ("", named) if what == "attached" else (named, "")
+    elif what == "lifted":
+        word, about = "stop lifted", f"{row['kind']}, with {row['more']}"
+    else:
+        word, about, day, new = "note", f"{row['kind']} {row['more']}", row["day"], row["value"]
+    return Happening(day, row["at"], row["by"], word, about, old, new, row["why"], row["change"])
+
+
+def _pull_words(both: Mapping[str, Mapping[str, Any]]) -> tuple[str, str, str]:
+    old = _pull_value(both["pull ended"]) if "pull ended" in both else ""
+    new = _pull_value(both["pull"]) if "pull" in both else ""
+    if both.get("pull", both.get("pull ended", {})).get("act") == "find coupon":
+        return "found", old, new
+    if old and new:
+        return "pull corrected", old, new
+    if old:
+        return "pull taken back", old, ""
+    return str(both["pull"]["kind"]), "", new
+
+
+def _pull_value(row: Mapping[str, Any]) -> str:
+    seen = f", last seen holding on {row['value']}" if row["value"] else ""
+    return f"{row['kind']} on {row['day']}{seen}"
+
+
+def _value(row: Mapping[str, Any]) -> str:
+    unit = row["more"]
+    if unit == "grade" or not unit or unit in row["value"].split():
+        return str(row["value"])
+    return f"{row['value']}{unit}" if unit == "°" else f"{row['value']} {unit}"
