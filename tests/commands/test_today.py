@@ -81,3 +81,25 @@ def test_the_book_of_an_object_holds_its_history(demo_path: Path, signature: Sig
         assert "A-1" in {lot.key for lot in choices(study).lots}
         withdraw_lot(study, "A-1", on=day, signature=signature)
         assert "A-1" not in {lot.key for lot in choices(study).lots}
+
+
+def test_what_was_found_loose_stands_on_today(demo_path: Path, signature: Signature) -> None:
+    """The latest recheck counts: loose and fallen objects stand there until found otherwise or removed."""
+    cells = {
+        "location": "Case 3", "lot": "A-1", "object_pairing": "P03", "support_pairing": "P01",
+        "environment": "gallery-lit", "dots": "3", "dot_diameter_mm": "8", "load_n": "2", "placed_on": "2026-01-05",
+        "placed_by": "M. Quill",
+    }  # fmt: skip
+    day = date(2026, 3, 2)
+    with open_study(demo_path) as study:
+        for number in ("2019.1", "2019.2", "2019.3"):
+            add_display(study, {"object": number, **cells}, signature=signature)
+        looks = (("2019.1", "loose"), ("2019.2", "fallen"), ("2019.3", "moved"))
+        for number, found in looks:
+            record_recheck(study, [number], on=day, after="tremor", found=found, note="", signature=signature)
+        sheet = day_sheet(study, on=day)
+        assert [(one.object_number, one.found) for one in sheet.falling] == [("2019.2", "fallen"), ("2019.1", "loose")]
+        assert sheet.falling[0].by == "R. Vale"
+        record_recheck(study, ["2019.1"], on=day, after="cleaning", found="holds", note="", signature=signature)
+        record_removal(study, "2019.2", on=day, harm=False, residue="0", signature=signature)
+        assert day_sheet(study, on=day).falling == ()
