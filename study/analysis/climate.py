@@ -125,7 +125,9 @@ def climate_summary(
         if measure == "temperature_c":
             read = np.isfinite(values)
             found = mean_kinetic_temperature(
-                values[read], weights=weights[read], activation_kj_per_mol=activation_kj_per_mol
+                values[read],
+                weights=weights[read] if covered > 0 else None,
+                activation_kj_per_mol=activation_kj_per_mol,
             )
             notice = _notice(gaps, missing, "leaves out") + " what happened then is not in it." if gaps else ""
             kinetic = KineticTemperature(found, activation_kj_per_mol, covered, missing, notice)

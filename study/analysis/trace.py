@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from study.analysis.trace_event import QUIET_S, Event, trace_event
+from study.analysis.trace_event import QUIET_S, SIGNS, Event, trace_event
 from study.analysis.trace_peaks import STICK_SLIP_RATIO, Peaks, StickSlip, stick_slip, trace_peaks
 from study.errors import DwellbookError
 from study.model.trace import Trace
@@ -128,6 +128,8 @@ def trace_result(
     ------
     [iso-29862] for a reading per millimetre; windows and flags as the trade keeps them [common-practice].
     """
+    if sign not in SIGNS:
+        raise DwellbookError(f"“{sign}” is no way to take the sign.", f"Use one of {', '.join(SIGNS)}.")
     _check(speed_mm_per_min, geometry, width_mm, capacity_n, resolution_n, window_rule, observed)
     if len(trace.segments) > 1:
         why = f"The clock starts again: {len(trace.segments)} segments. Take one of them, or join them."

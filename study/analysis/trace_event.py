@@ -8,6 +8,7 @@ import numpy as np
 
 from study.model.trace import Trace
 
+SIGNS = ("found", "as logged", "flipped")
 HELD_S = 0.1
 """Force must stay above the threshold so long to count as a start [s]."""
 QUIET_S = 1.0

@@ -268,10 +268,14 @@ def _values(
     low, high = POSSIBLE[measure]
     with np.errstate(invalid="ignore"):
         wrong = np.isin(values, SENTINELS.get(measure, ())) | (values < low) | (values > high)
-    for value in np.unique(values[wrong])[:MOST_SHOWN].tolist():
+    impossible = np.unique(values[wrong])
+    for value in impossible[:MOST_SHOWN].tolist():
         at = np.flatnonzero(values == value)
         why = "stands for no reading" if value in SENTINELS.get(measure, ()) else f"outside {low:g} to {high:g}"
         words[(f"{value:g}", why)] = at.tolist()
+    if impossible.size > MOST_SHOWN:
+        others = np.flatnonzero(np.isin(values, impossible[MOST_SHOWN:]))
+        words[("others", f"outside {low:g} to {high:g}")] = others.tolist()
     values[wrong] = np.nan
     removed += [
         Removed(measure, typed, len(at), moment(int(utc[at[0]])), why) for (typed, why), at in sorted(words.items())

@@ -17,7 +17,7 @@ from study.model.units import plain
 
 LARGEST_BYTES = 50_000_000
 SEPARATORS = ("\t", ";", ",")
-NAMED = {"\t": "tab", ";": "semicolon", ",": "comma", "": "nothing: one column"}
+NAMED = {"\t": "tab", ";": "semicolon", ",": "comma"}
 MOST_PASSED = 20
 """Lines of words among or below the samples that are passed over; statistics take fewer."""
 LOOKED_AT = 400
@@ -79,7 +79,7 @@ def parse_instrument(source: Path | bytes, *, name: str) -> InstrumentTable:
     else:
         text, encoding = _decoded(path, raw)
         lines, separator = _lines(path, text)
-        notes = [f"text in {encoding}, cells separated by {NAMED[separator]}"]
+        notes = [f"text in {encoding}, cells separated by {separator}"]
     return _table(path.name, hashlib.sha256(raw).hexdigest(), lines, notes, path)
 
 
@@ -147,11 +147,14 @@ def _lines(path: Path, text: str) -> tuple[list[list[str]], str]:
     scores = {separator: score(separator) for separator in SEPARATORS}
     separator = max(SEPARATORS, key=lambda one: scores[one][0])
     if not scores[separator][0] or (separator == "," and _is_decimal_comma(filled, scores[","][1])):
-        return [[line] if line.strip() else [] for line in plain_lines], ""
+        for pattern, words in ((r"\s{2,}", "two or more spaces"), (r"\s+", "spaces")):
+            if _is_spaced(filled, looked, pattern):
+                return [re.split(pattern, line.strip()) if line.strip() else [] for line in plain_lines], words
+        return [[line] if line.strip() else [] for line in plain_lines], "nothing: one column"
     if '"' not in text:
-        return [line.split(separator) if line else [] for line in plain_lines], separator
+        return [line.split(separator) if line else [] for line in plain_lines], NAMED[separator]
     try:
-        return list(csv.reader(io.StringIO(text), delimiter=separator)), separator
+        return list(csv.reader(io.StringIO(text), delimiter=separator)), NAMED[separator]
     except csv.Error as fault:
         raise refused_whole(path, f"is not readable as a table: {fault}.", "Export it again as CSV.") from None
 
@@ -163,6 +166,16 @@ def _cells(line: str, separator: str) -> list[str]:
         return next(csv.reader([line], delimiter=separator), [])
     except csv.Error:
         return line.split(separator)
+
+
+def _is_spaced(filled: list[str], looked: list[str], pattern: str) -> bool:
+    """Whether spaces part the columns: every row and the line above them have as many words."""
+    rows = [cells for line in looked if _is_row(cells := re.split(pattern, line.strip()))]
+    widths = {len(cells) for cells in rows}
+    if len(widths) != 1 or widths == {1} or not all(is_datum(cell) for cells in rows[:LOOKED_AT] for cell in cells[:2]):
+        return False
+    heads = [cells for line in filled[:60] if not _is_row(cells := re.split(pattern, line.strip()))]
+    return bool(heads) and len(heads[-1]) in widths
 
 
 def _is_decimal_comma(filled: list[str], width: int) -> bool:

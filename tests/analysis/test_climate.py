@@ -177,6 +177,17 @@ def test_a_measure_without_any_reading_is_said() -> None:
     assert "no reading of temperature is left" in summary.notes
 
 
+def test_a_single_reading_is_its_own_mean() -> None:
+    """One reading stands for no time and still has a value."""
+    summary = climate_summary(logged([0], temperature_c=[21.0], lux=[50.0]))
+    assert summary.measures[0].mean == 21.0
+    assert summary.kinetic is not None
+    assert summary.kinetic.temperature_c == pytest.approx(21.0)
+    assert summary.kinetic.covered_hours == 0
+    assert summary.light is not None
+    assert summary.light.lux_hours == 0
+
+
 def test_ultraviolet_is_weighted_by_light() -> None:
     """Ultraviolet per lumen in the dark has no weight."""
     summary = climate_summary(logged(hours(4), lux=[0.0, 50.0, 150.0, 0.0], uv_uw_per_lm=[500.0, 20.0, 40.0, 500.0]))

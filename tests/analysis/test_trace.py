@@ -315,6 +315,7 @@ def test_what_a_person_saw_is_a_flag() -> None:
         ({"window_rule": Window(5.0, 5.0)}, "is none"),
         ({"speed_mm_per_min": 0.0}, "not possible"),
         ({"width_mm": float("nan")}, "not possible"),
+        ({"sign": "minus"}, "no way to take the sign"),
     ],
 )
 def test_impossible_questions_are_refused(asked: dict[str, Any], said: str) -> None:

@@ -131,6 +131,14 @@ def test_units_are_read_or_refused() -> None:
     assert "not a unit" in refusal(b"Date time (UTC);UV (mW/m2)\n2025-01-01 10:00;68\n2025-01-01 10:10;67\n")
 
 
+def test_many_impossible_values_are_all_counted() -> None:
+    """Every value that is no reading is counted, whether it is listed by itself or among the others."""
+    rows = "".join(f"2025-01-01 {i // 60:02d}:{i % 60:02d};{50 if i < 10 else 101 + i}\n" for i in range(60))
+    record = parse_climate(f"Date time (UTC);RH (%)\n{rows}".encode())
+    assert sum(one.count for one in record.removed) == 50
+    assert record.removed[-1].typed == "others"
+
+
 def test_headings_that_may_mean_two_things_are_asked_about() -> None:
     """Two temperatures are not chosen between; a dew point is none; what is left alone is told."""
     content = b"Date time (UTC);Temp 1;Temp 2;Dew point;RH\n2025-01-01 10:00;20;5;9;50\n2025-01-01 10:10;21;6;9;50\n"

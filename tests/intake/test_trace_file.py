@@ -174,6 +174,24 @@ def test_units_in_cells_and_units_left_out() -> None:
     assert "not a unit of force" in refusal(b"t;Force (furlong)\n0;5\n1;5\n")
 
 
+def test_grams_are_told_to_be_taken_as_force() -> None:
+    """A gauge's g is the weight of a gram, and the trace says so."""
+    trace = parse_trace(b"t;Force (g)\n0;520\n1;521\n")
+    assert trace.force_unit == "gf"
+    assert any("gram-force" in note for note in trace.notes)
+
+
+def test_quoted_commas_and_columns_parted_by_spaces() -> None:
+    """Decimal commas in quotes between commas, and columns lined up with spaces, are tables as well."""
+    quoted = parse_trace(b'"Time (s)","Force (N)"\n"0,00","1,25"\n"0,02","2,5"\n"0,04","3"\n')
+    assert quoted.force_n == pytest.approx([1.25, 2.5, 3])
+    spaced = parse_trace(b"A gauge, invented\n Time (s)   Force (N)\n    0.00        1.25\n    0.02       -2.5\n")
+    assert spaced.force_n == pytest.approx([1.25, -2.5])
+    assert parse_trace(b"Time Force\n0.00 1.25\n0.02 2.5\n", force_unit="N").force_n == pytest.approx([1.25, 2.5])
+    with pytest.raises(FileRefused):
+        parse_trace(b"Time (s) Force (N)\n0.00 1.25 7\n0.02 2.5 8\n")
+
+
 def test_no_times_need_a_rate() -> None:
     """Samples without times take the rate of the preamble, or the one that is said."""
     assert "sampling rate" in refusal(b"Force (N)\n1\n2\n3\n")
