@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 THUMBNAIL_PX = 320
 """The longer side of a thumbnail is at most this [px]."""
 LARGEST_PIXELS = {"image/jpeg": 120_000_000, "image/png": 40_000_000, "image/tiff": 40_000_000,
-                  "image/webp": 40_000_000}  # fmt: skip
+                  "image/webp": 24_000_000}  # fmt: skip
 """Most pixels that are decoded. A JPEG is decoded at a fraction of its size; others take 4 bytes a pixel and more."""
 FORMATS = {"image/jpeg": ("JPEG", "MPO"), "image/png": ("PNG",), "image/tiff": ("TIFF",), "image/webp": ("WEBP",)}
 _TURNS = {2: "FLIP_LEFT_RIGHT", 3: "ROTATE_180", 4: "FLIP_TOP_BOTTOM", 5: "TRANSPOSE", 6: "ROTATE_270",
