@@ -17,7 +17,7 @@ from study.model.units import plain
 
 DATES = ("read_on", "placed_on", "pulled_on", "last_seen_on")
 
-_ISO = re.compile(r"\d{4}-\d\d-\d\d").fullmatch
+_ISO = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII).fullmatch
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
 _THREE = re.compile(r"(\d{1,2})\s?[-/. ]\s?(\d{1,2})\s?[-/. ]\s?(\d{4}|\d{2})")
 _EIGHT = re.compile(r"(19|20)\d{6}")

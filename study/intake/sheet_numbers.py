@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Sequence
 from typing import Literal
 
@@ -24,11 +25,11 @@ UNITS_WANTED = {
 }  # fmt: skip
 _TIMES = {("cm", "mm"): "10", ("m", "mm"): "1000", ("in", "mm"): "25.4"}
 
-PLAIN = re.compile(r"-?\d+(?:\.\d+)?").fullmatch
-_COMMA = re.compile(r"-?\d+(?:,\d+)?").fullmatch
+PLAIN = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII).fullmatch
+_COMMA = re.compile(r"-?\d+(?:,\d+)?", re.ASCII).fullmatch
 _TOKEN = re.compile(r"\d(?:[\d.,'’\s]*\d)?")
 _GROUPED = re.compile(r"\d{1,3}([.,'’\s])\d{3}(\1\d{3})*")
-_STRICT = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
+_STRICT = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _PARTS = re.compile(
     r"(?P<sign>[<>≤≥]=?)?\s*(?P<number>[-+]?[\d.,'’]?[\d.,'’\s]*\d[.,]?(?:[eE][-+]?\d+)?)\s*(?P<unit>\D.*)?"
 )
@@ -129,6 +130,8 @@ def plain_number(text: str, mark: str) -> str:
     numbers too.
     """
     text = plain(text).strip("'").replace("’", "'")
+    if not text.isascii():  # digits of other scripts
+        text = "".join(str(unicodedata.decimal(sign, sign)) for sign in text)
     group = "," if mark == "." else "."
     sign, body = (text[0], text[1:].strip()) if text[:1] in ("+", "-") else ("", text)
     whole, comma, tail = body.partition(mark)

@@ -20,6 +20,11 @@ _MEASURED = (
     "removal_force", "failure_pattern", "residue_grade", "residue_second", "residue_cleaned", "residue_area_percent",
     "hold_angle_deg", "L_before", "a_before", "b_before", "L_after", "a_after", "b_after",
 )  # fmt: skip
+_BESIDE = {
+    "force_unit": ("removal_force",),
+    **dict.fromkeys(("illuminant", "observer_deg", "specular"), ("L_before", "L_after", "L_look")),
+}
+"""A blank matters only beside a value that it belongs to."""
 _LOOKED = ("L_look", "a_look", "b_look")
 _MOST_SHOWN = 6
 
@@ -30,7 +35,7 @@ def fill_down(work: Work, merged: dict[str, list[tuple[int, int]]]) -> None:
     ``merged`` holds, by column, the first and last place of cells that were merged in the workbook.
     """
     for column, cells in work.columns.items():
-        blanks = _blanks(column, cells, merged.get(column, []))
+        blanks = _blanks(work, column, merged.get(column, []))
         if not blanks:
             continue
         heading = work.headings.get(column, column)
@@ -53,7 +58,8 @@ def fill_down(work: Work, merged: dict[str, list[tuple[int, int]]]) -> None:
             work.note(f"“{heading}” was filled down in {work.rows(blanks)}, as answered.")
 
 
-def _blanks(column: str, cells: Sequence[str], merged: Sequence[tuple[int, int]]) -> list[int]:
+def _blanks(work: Work, column: str, merged: Sequence[tuple[int, int]]) -> list[int]:
+    cells = work.columns[column]
     if merged:
         return sorted(
             {
@@ -65,7 +71,10 @@ def _blanks(column: str, cells: Sequence[str], merged: Sequence[tuple[int, int]]
         )
     if column not in BLOCKS or not cells or not cells[0] or all(cells):
         return []
-    blanks = [place for place, cell in enumerate(cells) if not cell]
+    beside = [work.columns[name] for name in _BESIDE.get(column, ()) if name in work.columns]
+    blanks = [
+        place for place, cell in enumerate(cells) if not cell and (not beside or any(other[place] for other in beside))
+    ]
     # One blank in a full column is a forgotten cell; blocks have more blanks than names.
     return blanks if 2 * len(blanks) >= len(cells) else []
 

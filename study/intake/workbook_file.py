@@ -129,16 +129,16 @@ class _Budget:
 
 def _lines(rows: Iterable[tuple[Any, ...]], budget: _Budget) -> list[list[str]]:
     lines: list[list[str]] = []
-    last = 0
     for number, row in enumerate(rows, start=1):
-        cells = [cell if type(cell) is str else _typed(cell) for cell in row]
+        cells = [cell if type(cell) is str else _typed(cell) for cell in row] if row else []
         while cells and not cells[-1]:
             cells.pop()
-        budget.spend(number, cells)
-        lines.append(cells)
         if cells:
-            last = number
-    return lines[:last]
+            lines += [[] for _ in range(number - 1 - len(lines))]
+            lines.append(cells)
+        if cells or number > MOST_ROWS:
+            budget.spend(number, cells)
+    return lines
 
 
 def _seen(found: BookSheet, raw: bytes, sheet: Any) -> None:
