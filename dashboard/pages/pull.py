@@ -38,7 +38,7 @@ def layout(
         if view == "recorded":
             found = recorded_pulls(study, newest=recorded.SHOWN)
             words = f"The latest {len(found)} records." if len(found) == recorded.SHOWN else f"{len(found)} on record."
-            return _framed(book, "recorded", "Recorded pulls", words, recorded.recorded(found))
+            return _framed(book, "recorded", "Recorded pulls", words, [due.find_form(), *recorded.recorded(found)])
         days = min(int(ahead), 20_000) if ahead.isdecimal() else LOOK_AHEAD_DAYS
         pulls = due_pulls(study, on=book.today(), ahead_days=days, shelf_order=True)
         shelf = register_book(study)

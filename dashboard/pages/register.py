@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import urlencode
 
-from dash import Dash, dcc, html
+from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
@@ -30,7 +30,7 @@ def layout(book: Book, what: str = "", by: str = "", **_: str) -> html.Div:
     kind = what if what in KINDS else next_kind(found)
     way = by if by in dict(WAYS) else ""
     work = [
-        kinds(kind, found),
+        html.Div(kinds(kind, found), id="register-kinds"),
         *entering(kind, way, found),
         html.Section(on_file(kind, found), id="on-file"),
         html.Section(acts.acts(kind, found, today=book.today().isoformat()), id="register-acts"),
@@ -105,3 +105,18 @@ def register(app: Dash, book: Book) -> None:
     """Everything on this page that answers."""
     for part in (form, grid, paste, acts):
         part.register(app, book)
+
+    @app.callback(
+        Output("register-kinds", "children"),
+        Output("status", "children", allow_duplicate=True),
+        Input({"token": ALL}, "data"),
+        State("register-kind", "data"),
+        prevent_initial_call=True,
+    )
+    def count_anew(tokens: list[str], kind: str) -> Any:
+        # A token is spent with each registration, so its change says that there is more on file than before.
+        if not any(tokens):
+            return no_update, no_update
+        with open_study(book.study_file) as study:
+            found = register_book(study)
+        return kinds(kind, found), status_line(found)

@@ -199,7 +199,7 @@ def pulls_shown(sheet: DaySheet) -> list[Any]:
     columns = (
         Column("state", "State"),
         Column("due", "Due", tight=True),
-        Column("window", "Window"),
+        Column("window", "Window", tight=True),
         Column("pull", "Pull", tight=True),
         Column("title", "Pairing"),
         Column("set", "Set", tight=True),

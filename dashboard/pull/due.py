@@ -27,7 +27,7 @@ def counted(pulls: Sequence[DuePull]) -> str:
     if not waiting:
         return "No coupon has to come off today."
     coupons = sum(len(pull.codes) for pull in waiting)
-    late = "" if not overdue else ", 1 of them overdue" if overdue == 1 else f", {overdue} of them overdue"
+    late = "" if not overdue else ", overdue" if len(waiting) == 1 else f", {overdue} of them overdue"
     pulls_said = "1 pull waits" if len(waiting) == 1 else f"{len(waiting)} pulls wait"
     return f"{pulls_said}{late}: {'1 coupon' if coupons == 1 else f'{coupons} coupons'}."
 

@@ -52,6 +52,14 @@ def scanning(pulls: Sequence[DuePull], *, today: str, set_key: str = "", label: 
             className="card scan-card",
         ),
         html.Div(tiles(pulls), id="scan-tiles"),
+        html.P(
+            [
+                "One is missing, damaged or has come off by itself? ",
+                dcc.Link("Say so by its code", href="/pull"),
+                "; the scans are kept meanwhile.",
+            ],
+            className="quiet",
+        ),
         html.Div(
             [
                 row(

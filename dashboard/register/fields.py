@@ -130,7 +130,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field("dots", "Dots", "on each coupon"),
         Field("dot_diameter_mm", "Diameter of a dot", "as pressed", unit="mm"),
         Field("dwell_load_n", "Dwell load", "none if left blank", unit="N"),
-        Field("coupons_per_pull", "Coupons", "of each test at each pull", value="5"),
+        Field("coupons_per_pull", "Coupons per pull", "of each test", value="5"),
         Field("maker", "Made by", more=True),
         Field("dot_made", "Dots made", choices=("die", "hand-rolled", "dispensed", "cut film"), more=True),
         Field("dot_position", "Position of dots", more=True),

@@ -37,7 +37,7 @@ def form(kind: str, book: Register) -> html.Div:
             row(name_field("one-by", "Entered by")),
             foot("one-save", f"Register the {ONE[kind]}"),
             dcc.Store(id="one-kind", data=kind),
-            dcc.Store(id="one-token", data=uuid4().hex),
+            dcc.Store(id={"token": "form"}, data=uuid4().hex),
         ],
         className="card form wide-form",
     )  # fmt: skip
@@ -145,12 +145,12 @@ def register(app: Dash, book: Book) -> None:
         Output("one-said", "children"),
         Output({"kind": "one", "column": ALL}, "error"),
         Output({"kind": "one", "column": ALL}, "value"),
-        Output("one-token", "data"),
+        Output({"token": "form"}, "data"),
         Output("on-file", "children", allow_duplicate=True),
         Input("one-save", "n_clicks"),
         State({"kind": "one", "column": ALL}, "value"),
         State("one-kind", "data"),
-        State("one-token", "data"),
+        State({"token": "form"}, "data"),
         State("one-by", "value"),
         prevent_initial_call=True,
     )

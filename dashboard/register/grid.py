@@ -77,7 +77,7 @@ def grid(kind: str, book: Register) -> html.Div:
                 className="foot",
             ),
             dcc.Store(id="grid-kind", data=kind),
-            dcc.Store(id="grid-token", data=uuid4().hex),
+            dcc.Store(id={"token": "grid"}, data=uuid4().hex),
         ],
         className="card form wide-form",
     )  # fmt: skip
@@ -143,13 +143,13 @@ def register(app: Dash, book: Book) -> None:
     @app.callback(
         Output("grid-said", "children", allow_duplicate=True),
         Output("grid", "rowData", allow_duplicate=True),
-        Output("grid-token", "data"),
+        Output({"token": "grid"}, "data"),
         Output("on-file", "children", allow_duplicate=True),
         Input("grid-save", "n_clicks"),
         State("grid", "rowData"),
         State("grid-kind", "data"),
         State("grid-by", "value"),
-        State("grid-token", "data"),
+        State({"token": "grid"}, "data"),
         prevent_initial_call=True,
     )
     def save_all(clicks: int | None, rows: list[dict[str, Any]], kind: str, by: str | None, token: str) -> Any:

@@ -53,7 +53,7 @@ def paste(kind: str) -> html.Div:
                 className="foot",
             ),
             dcc.Store(id="block-kind", data=kind),
-            dcc.Store(id="block-token", data=uuid4().hex),
+            dcc.Store(id={"token": "paste"}, data=uuid4().hex),
         ],
         className="card form wide-form",
     )
@@ -97,13 +97,13 @@ def register(app: Dash, book: Book) -> None:
     @app.callback(
         Output("block-said", "children", allow_duplicate=True),
         Output("block-text", "value"),
-        Output("block-token", "data"),
+        Output({"token": "paste"}, "data"),
         Output("on-file", "children", allow_duplicate=True),
         Input("block-save", "n_clicks"),
         State("block-text", "value"),
         State("block-kind", "data"),
         State("block-by", "value"),
-        State("block-token", "data"),
+        State({"token": "paste"}, "data"),
         prevent_initial_call=True,
     )
     def save_all(clicks: int | None, text: str | None, kind: str, by: str | None, token: str) -> Any:

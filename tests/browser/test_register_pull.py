@@ -79,6 +79,7 @@ def test_from_nothing_to_a_coupon_set_by_form(fresh: Any, open_page: Callable[..
     fill(page, adhesive="gel", name="Gel", formulation_version="1", composition_class="acrylic gel")
     save_one(page, said="Adhesive gel is registered by R. Vale")
     page.locator("#on-file", has_text="acrylic gel").wait_for()
+    page.locator("#status", has_text="1 adhesive on file.").wait_for()
     page.goto("/register?what=sets")
     page.locator(".first", has_text="lots and substrates and environments").wait_for()
     page.goto("/register?what=lots")

@@ -12,7 +12,7 @@ import pytest
 from dashboard.book import Book
 from dashboard.pages import pull as pull_page
 from dashboard.pages import register as register_page
-from dashboard.pull import due, one_coupon, recorded, scanning
+from dashboard.pull import due, one_coupon, scanning
 from dashboard.register import acts, checked, form, grid, paste
 from dashboard.register.fields import FIELDS, KINDS, options
 from study.commands.opening import begin_study, open_study
