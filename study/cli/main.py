@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 import study
-from study.cli import analyse, begin, calendar, decide, demo, display, keep, pull, read, register, serve
+from study.cli import analyse, begin, calendar, decide, demo, display, keep, paper, pull, read, register, serve
 from study.cli.options import refuse
 from study.errors import DwellbookError
 
@@ -23,6 +23,10 @@ app.command("demo")(demo.demo)
 app.command("begin")(begin.begin)
 app.command("serve")(serve.serve)
 app.command("calendar")(calendar.calendar)
+register.app.command("labels")(paper.labels)
+register.app.command("map")(paper.shelf_map)
+pull.app.command("sheet")(paper.sheet)
+pull.app.command("list")(paper.listed)
 app.add_typer(register.app, name="register", help="Adhesives, lots, substrates, environments, sets and coupons.")
 app.add_typer(pull.app, name="pull", help="What is due, and what left its placement and how.")
 app.add_typer(read.app, name="read", help="Readings and their corrections.")

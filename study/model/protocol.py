@@ -8,6 +8,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from study.model.interruption import InterruptionKind
+
 Quantity = Literal[
     "removal_force", "failure_pattern", "residue_grade", "residue_cleaned", "discoloration", "hold_angle"
 ]
@@ -51,6 +53,8 @@ class TestMethod(Plain):
     how: str
     """What the bench must keep constant, in one or two sentences."""
     cautions: tuple[str, ...] = ()
+    bring: tuple[str, ...] = Field(default=(), exclude_if=lambda value: value == ())
+    """What has to be at hand for it."""
     sources: tuple[Key, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -222,6 +226,8 @@ class Protocol(Plain):
     title: str
     clock_start: Literal["placement"]
     """Dwell runs from the moment adhesive and surface are pressed together."""
+    clock_stops_for: tuple[InterruptionKind, ...] = Field(default=(), exclude_if=lambda value: not value)
+    """Interruptions of the environment whose days are left out of dwell; for others the clock runs on."""
     methods: tuple[TestMethod, ...]
     tests: tuple[CouponTest, ...] = Field(min_length=1)
     criteria: tuple[Criterion, ...] = Field(min_length=1)
@@ -293,6 +299,9 @@ def criteria_changed(before: Protocol, after: Protocol) -> list[str]:
             names = list(dict.fromkeys([*was, *now]))
             changed = [f"{n} {was.get(n)} → {now.get(n)}" for n in names if was.get(n) != now.get(n)]
             found.append(f"{new[key].title.lower()}: {', '.join(changed)}")
+    if before.clock_stops_for != after.clock_stops_for:
+        kinds = [", ".join(version.clock_stops_for) or "nothing" for version in (before, after)]
+        found.append(f"the clock stops for {kinds[0]} → {kinds[1]}")
     if before.rule != after.rule:
         was, now = before.rule.model_dump(), after.rule.model_dump()
         found.append(
