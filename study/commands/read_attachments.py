@@ -136,7 +136,9 @@ def attach_files(
     with study.writing():
         code = _code(study, typed_code)
         _refuse_repeats(study, code, made)
-        after = [{"name": one.name, "sha256": one.sha256, "kind": kind, "bytes": one.bytes} for one in made]
+        # The whole hash stands in the attachment's row. The log is searched for hashes of sheets that were imported:
+        # a sheet attached first must still be free to be imported.
+        after = [{"name": one.name, "sha256_begins": one.sha256[:16], "kind": kind, "bytes": one.bytes} for one in made]
         with study.change(signature, act="attach files", subject=code, after=after) as change:
             saved = []
             for one, file, small_picture in zip(made, files, thumbnails, strict=True):
@@ -191,7 +193,7 @@ def detach_file(study: StudyFile, number: int, *, signature: Signature) -> Attac
             raise NotPossible(what, "Nothing is left to do.")
         if not signature.why.strip():
             raise NotPossible("Taking an attachment off needs a reason.", "Write why, in one sentence.")
-        before = {"number": number, "name": one.name, "sha256": one.sha256, "kind": one.kind}
+        before = {"number": number, "name": one.name, "sha256_begins": one.sha256[:16], "kind": one.kind}
         with study.change(signature, act="detach file", subject=one.code, before=before) as change:
             on_file.supersede_attachment(study, number, change=change)
     return one

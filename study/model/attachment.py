@@ -152,7 +152,7 @@ def kept_names(attachments: Iterable[Attachment]) -> dict[int, str]:
     """
     names, taken = {}, set()
     for one in attachments:
-        ending, usual = ending_of(one.name), ENDINGS[one.media_type]
+        ending, usual = ending_of(one.name), _endings(one.media_type)
         stem = one.name.rpartition(".")[0] if ending else one.name
         stem = re.sub(r"[^\w]+", "-", unicodedata.normalize("NFC", stem)).strip("-_")[:60] or "file"
         whole = first = f"{one.code}_{one.kind or 'coupon'}_{stem}"
@@ -163,6 +163,13 @@ def kept_names(attachments: Iterable[Attachment]) -> dict[int, str]:
         taken.add(whole.casefold())
         names[one.number] = f"{whole}.{ending if ending in usual else usual[0]}"
     return names
+
+
+def _endings(media_type: str) -> tuple[str, ...]:
+    """Endings that a file of this type may keep; the same text may be attached as a table and as a note."""
+    if media_type.startswith("text/"):
+        return (*ENDINGS.get(media_type, ()), *ENDINGS["text/plain"], *ENDINGS["text/csv"])
+    return ENDINGS.get(media_type, ("bin",))
 
 
 def _recognised(content: bytes, ending: str) -> str:

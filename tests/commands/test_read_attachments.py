@@ -19,10 +19,11 @@ from study.commands.read_attachments import (
     served_thumbnail,
 )
 from study.errors import FileRefused, NotPossible, Unknown
-from study.model.attachment import LARGEST_FILE_BYTES
+from study.model.attachment import LARGEST_FILE_BYTES, content_digest
 from study.model.person import Signature
 from study.store.attachments import fetch_content
 from study.store.chain import broken_links
+from study.store.changes import refuse_same_file
 from study.store.coupons import fetch_codes
 from study.store.study_file import StudyFile
 
@@ -159,6 +160,18 @@ def test_a_wrong_place_is_refused(
         attach_files(study, code or codes[0], [NewFile("a.txt", b"a")], kind=kind, note=note, signature=signature)
     with pytest.raises(NotPossible, match="No file"):
         attach_files(study, codes[0], [], signature=signature)
+
+
+def test_an_attached_sheet_may_still_be_imported(
+    study: StudyFile, codes: list[str], signature: Signature, tmp_path: Path
+) -> None:
+    """The gauge's own file hangs on a coupon as a proof, and its readings are taken from it afterwards."""
+    sheet = tmp_path / "gauge.csv"
+    sheet.write_text("coupon,read_on\n", "utf-8")
+    attach_paths(study, codes[0], [sheet], signature=signature)
+    refuse_same_file(study, content_digest(sheet.read_bytes()), sheet)
+    with pytest.raises(NotPossible, match="already"):
+        attach_paths(study, codes[0], [sheet], signature=signature)
 
 
 def test_later_changes_do_not_walk_through_the_files(study: StudyFile, codes: list[str], signature: Signature) -> None:
