@@ -68,21 +68,29 @@ def bench_of(
     chosen = codes if codes is not None and len(codes) <= MANY else None
     sets, protocols = fetch_sets(study), fetch_protocols(study)
     pulled, read = fetch_pulls(study, chosen), fetch_kinds_read(study, chosen)
-    known = {}
+    known: dict[str, ReadableCoupon] = {}
+    alike: dict[tuple[str, str], ReadableCoupon] = {}
     for code, coupon in fetch_coupons(study, chosen).items():
-        coupon_set = sets[coupon.set_key]
-        protocol = protocols[coupon_set.protocol_digest]
+        group = (coupon.set_key, coupon.test)
+        if group not in alike:
+            coupon_set = sets[coupon.set_key]
+            protocol = protocols[coupon_set.protocol_digest]
+            alike[group] = ReadableCoupon(
+                placed_on=coupon_set.placed_on,
+                pulled=None,
+                quantities=protocol.quantities(coupon.test, blank=coupon_set.role == "blank"),
+                force_per=protocol.method(coupon.test).force_per or "",
+                already=frozenset(),
+                in_place=protocol.seen_in_place,
+                climate=protocol.reading_climate,
+                group=group,
+            )
+        same = alike[group]
         known[code] = ReadableCoupon(
-            placed_on=coupon_set.placed_on,
-            pulled=pulled.get(code),
-            quantities=protocol.quantities(coupon.test, blank=coupon_set.role == "blank"),
-            force_per=protocol.method(coupon.test).force_per or "",
-            already={kind for kind in read.get(code, ()) if kind != correcting},
-            in_place=protocol.seen_in_place,
-            climate=protocol.reading_climate,
-            own_mark=coupon.own_mark,
-            group=(coupon.set_key, coupon.test),
-        )
+            same.placed_on, pulled.get(code), same.quantities, same.force_per,
+            frozenset(kind for kind in read[code] if kind != correcting) if code in read else same.already,
+            same.in_place, same.climate, coupon.own_mark, group,
+        )  # fmt: skip
     marks = fetch_marks(study) if codes is None else {}
     return Bench(known, signature.at.date(), instruments_of(study), marks, partial(entry_words, study))
 

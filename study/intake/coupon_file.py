@@ -6,12 +6,12 @@ from collections.abc import Collection, Mapping
 
 from study.intake.cells import CellFault
 from study.model.coupon import code_fault, near_codes, tidy_code
-from study.model.own_mark import tidy_mark
+from study.model.own_mark import near_marks, tidy_mark
 
 NO_MARKS: Mapping[str, str] = {}
 
 
-def parse_code(typed: str, *, known: Collection[str], marks: Mapping[str, str] = NO_MARKS) -> str:
+def parse_code(typed: str, *, known: Collection[str], marks: Mapping[str, str] = NO_MARKS, near: bool = True) -> str:
     """The code of a coupon in the study, from its code or the laboratory's own mark on it.
 
     Parameters
@@ -20,6 +20,8 @@ def parse_code(typed: str, *, known: Collection[str], marks: Mapping[str, str] =
         Codes of the study.
     marks : mapping of str to str
         Code by own mark, as ``tidy_mark`` spells it.
+    near : bool
+        Whether near matches are looked for, which takes long in a long file.
 
     Raises
     ------
@@ -32,7 +34,7 @@ def parse_code(typed: str, *, known: Collection[str], marks: Mapping[str, str] =
     mark = tidy_mark(typed)
     if mark in marks:
         return marks[mark]
-    near = near_codes(code, list(known)) + near_codes(mark, list(marks))
-    offer = f"Did you mean {' or '.join(near)}?" if near else "Read it again from the label."
+    found = [*near_codes(code, list(known)), *near_marks(typed, list(marks))] if near else []
+    offer = f"Did you mean {' or '.join(found)}?" if found else "Read it again from the label."
     fault = code_fault(code)
     raise CellFault(fault + "." if fault else "is not a coupon of this study.", offer)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from pydantic import ValidationError
@@ -70,12 +71,12 @@ def parse_reading(
         Flags that stay on the reading.
     """
     columns = COLUMNS[kind]
-    cells = tuple(plain(row.cells.get(column, "")) for column in columns)
-    typed = " ".join(cell for cell in cells if cell)
+    cells = tuple([plain(row.cells.get(column, "")) for column in columns])
+    typed = " ".join([cell for cell in cells if cell])
     before = len(problems)
-    details = _details(row, kind, marks, problems)
+    details, kept = _details(row, kind, marks, problems)
     try:
-        found = _value(kind, cells, typed, code, read_on, force_per, details)
+        found = _value(kind, cells, typed, code, read_on, force_per, details, kept)
     except CellFault as fault:
         problems.append(Problem(row.number, columns[0], typed, fault.what, fault.do))
         return None
@@ -94,17 +95,20 @@ def parse_left_over(row: Row, given: tuple[str, ...], problems: list[Problem]) -
 
 
 def _value(
-    kind: str, cells: tuple[str, ...], typed: str, code: str, read_on: date, force_per: str, details: dict[str, Any]
-) -> Reading:
+    kind: str, cells: tuple[str, ...], typed: str, code: str, read_on: date, force_per: str, details: dict[str, Any],
+    kept: Details,
+) -> Reading:  # fmt: skip
+    known = len(details)
+
     def reading(text: str, **worth: Any) -> Reading:
-        kept = Details(**details) if details else NO_DETAILS
-        return Reading(code, kind, read_on, text, details=kept, **worth)
+        whole = kept if len(details) == known else Details(**details)
+        return Reading(code, kind, read_on, text, details=whole, **worth)
 
     if kind == "removal_force":
-        lower, upper, unit = parse_force(cells[0], unit=cells[1], force_per=force_per)
+        lower, upper, unit = _force(cells[0], unit=cells[1], force_per=force_per)
         return reading(cells[0], unit=unit, lower=lower, upper=upper)
     if kind == "failure_pattern":
-        pattern, side, shares = parse_failure(cells[0], side=cells[1])
+        pattern, side, shares = _failure(cells[0], side=cells[1])
         if shares:
             details["shares"] = shares
         return reading(typed, pattern=pattern, side=side)
@@ -112,7 +116,7 @@ def _value(
         lower, upper = _residue(cells[0], details)
         return reading(typed, unit="grade", lower=lower, upper=upper)
     if kind == "hold_angle":
-        lower, upper = parse_angle(cells[0])
+        lower, upper = _angle(cells[0])
         return reading(typed, unit="°", lower=lower, upper=upper)
     lab, spots = parse_spots((cells[0], cells[1], cells[2]))
     if spots:
@@ -122,7 +126,7 @@ def _value(
 
 def _residue(cell: str, details: dict[str, Any]) -> tuple[float, float]:
     """The grade by sight, or by area where that is worse; both are kept."""
-    lower, upper = parse_grade(cell)
+    lower, upper = _grade(cell)
     if "area_percent" in details:
         by_area = area_grade(details["area_percent"])
         if by_area > lower:
@@ -131,15 +135,42 @@ def _residue(cell: str, details: dict[str, Any]) -> tuple[float, float]:
     return lower, upper
 
 
-def _details(row: Row, kind: str, marks: tuple[str, ...], problems: list[Problem]) -> dict[str, Any]:
-    columns = (
+_DETAIL_COLUMNS_OF = {
+    kind: (
         *ROW_CONDITIONS,
         *(COLOUR_CONDITIONS if kind.startswith("colour") else ()),
         *DETAIL_COLUMNS.get(kind, ()),
     )
+    for kind in COLUMNS
+}
+
+
+def _details(row: Row, kind: str, marks: tuple[str, ...], problems: list[Problem]) -> tuple[dict[str, Any], Details]:
+    columns = _DETAIL_COLUMNS_OF[kind]
+    get = row.cells.get
+    cells = tuple([get(column, "") for column in columns])
+    if marks or any(cells):
+        known, kept, faults = _details_of(columns, cells, marks)
+        for column, what, do in faults:
+            fresh = row.problem(column, what, do)
+            if fresh not in problems[-40:]:  # beside every reading of the row, told once
+                problems.append(fresh)
+    else:
+        known, kept = {}, NO_DETAILS
+    if kind == "residue_cleaned" and not known.get("cleaning_step"):
+        what, do = "has no cleaning step beside it.", "Name the agreed step in the column cleaning_step."
+        problems.append(row.problem("residue_cleaned", what, do))
+    return dict(known), kept
+
+
+@lru_cache(maxsize=8192)
+def _details_of(
+    columns: tuple[str, ...], cells: tuple[str, ...], marks: tuple[str, ...]
+) -> tuple[dict[str, Any], Details, tuple[tuple[str, str, str], ...]]:
+    """Details of cells that stand beside a reading, worked out once for all rows that say the same."""
     details: dict[str, Any] = {"marks": marks} if marks else {}
-    for column in columns:
-        cell = row.cells.get(column, "")
+    faults: list[tuple[str, str, str]] = []
+    for column, cell in zip(columns, cells, strict=True):
         if not cell.strip():
             continue
         name, parse = _PARSED[column]
@@ -147,15 +178,16 @@ def _details(row: Row, kind: str, marks: tuple[str, ...], problems: list[Problem
             value = parse(cell)
             Details(**{name: value})  # a humidity of 130 % is refused in its own cell
         except CellFault as fault:
-            fresh = row.problem(column, fault.what, fault.do)
+            faults.append((column, fault.what, fault.do))
         except ValidationError as fault:
-            fresh = row.problem(column, f"cannot be: {fault.errors()[0]['msg'].lower()}.", "Check the value.")
+            faults.append((column, f"cannot be: {fault.errors()[0]['msg'].lower()}.", "Check the value."))
         else:
             details[name] = value
-            continue
-        if fresh not in problems:  # beside every reading of the row, told once
-            problems.append(fresh)
-    if kind == "residue_cleaned" and not details.get("cleaning_step"):
-        what, do = "has no cleaning step beside it.", "Name the agreed step in the column cleaning_step."
-        problems.append(row.problem("residue_cleaned", what, do))
-    return details
+    return details, Details(**details) if details else NO_DETAILS, tuple(faults)
+
+
+# The same few values come again and again in a long table.
+_force = lru_cache(maxsize=32_768)(parse_force)
+_failure = lru_cache(maxsize=8192)(parse_failure)
+_grade = lru_cache(maxsize=1024)(parse_grade)
+_angle = lru_cache(maxsize=8192)(parse_angle)

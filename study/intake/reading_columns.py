@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from functools import lru_cache
 
 from study.model.protocol import Quantity
 
@@ -39,13 +39,15 @@ KIND_OF = {column: kind for kind, columns in COLUMNS.items() for column in (*col
 RESIDUE_KINDS = ("residue_grade", "residue_second", "residue_cleaned")
 
 
-def kinds_of(quantities: Collection[Quantity]) -> tuple[str, ...]:
+@lru_cache(maxsize=256)
+def kinds_of(quantities: tuple[Quantity, ...]) -> tuple[str, ...]:
     """Reading kinds without which a coupon is not fully read; a discoloration is two colours."""
     colours = ("colour_before", "colour_after") if "discoloration" in quantities else ()
     return tuple(kind for kind in COLUMNS if kind in quantities or kind in colours)
 
 
-def kinds_taken(quantities: Collection[Quantity]) -> tuple[str, ...]:
+@lru_cache(maxsize=256)
+def kinds_taken(quantities: tuple[Quantity, ...]) -> tuple[str, ...]:
     """Every kind that may be read: where residue is graded, a second rater and a grade after cleaning may follow."""
     asked = kinds_of(quantities)
     residue = RESIDUE_KINDS if "residue_grade" in quantities else ()

@@ -6,16 +6,21 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
+from functools import lru_cache
 
 from study.errors import FileRefused, Problem
 from study.intake.cells import parse_day, parse_optional_number, taken
 from study.intake.coupon_file import parse_code
 from study.intake.reading_cells import parse_left_over, parse_reading
-from study.intake.reading_columns import COLUMNS, ROW_CONDITIONS, kinds_of, kinds_taken
+from study.intake.reading_columns import COLUMNS, DETAIL_COLUMNS, ROW_CONDITIONS, kinds_of, kinds_taken
 from study.intake.table_file import Row, Table
 from study.model.protocol import Quantity, ReadingClimate
 from study.model.pull import GONE_KINDS, PullEvent
 from study.model.reading import REPEATED, Reading
+
+_NEAR_OFFERED = 40
+"""Problems in a file beyond which near matches of codes are no longer looked for."""
+_day = lru_cache(maxsize=4096)(parse_day)
 
 Calibrated = Callable[[date], str]
 """What marks a reading on a day: empty, or in words that the instrument was past calibration."""
@@ -66,8 +71,10 @@ def parse_readings(table: Table, *, bench: Bench) -> list[Reading]:
     readings: list[Reading] = []
     problems: list[Problem] = []
     seen: dict[tuple[str, str], int] = {}
+    kinds = tuple(kind for kind, columns in COLUMNS.items() if not set(columns).isdisjoint(table.columns))
+    beside = any(not set(columns).isdisjoint(table.columns) for columns in DETAIL_COLUMNS.values())
     for row in table.rows:
-        found = _row_readings(row, bench, problems)
+        found = _row_readings(row, bench, problems, kinds=kinds, beside=beside)
         for reading in found:
             place = f"{reading.kind} {reading.read_on}" if reading.kind in REPEATED else reading.kind
             earlier = seen.setdefault((reading.code, place), row.number)
@@ -81,13 +88,20 @@ def parse_readings(table: Table, *, bench: Bench) -> list[Reading]:
     return readings
 
 
-def _row_readings(row: Row, bench: Bench, problems: list[Problem]) -> list[Reading]:
-    code = taken(row, "coupon", lambda typed: parse_code(typed, known=bench.coupons, marks=bench.marks), problems)
-    read_on = taken(row, "read_on", parse_day, problems)
-    given = [kind for kind in COLUMNS if _is_given(row, kind)]
+def _row_readings(
+    row: Row, bench: Bench, problems: list[Problem], *, kinds: tuple[str, ...], beside: bool
+) -> list[Reading]:
+    # To look for near matches takes long: a file of another study has thousands of unknown codes.
+    near = len(problems) < _NEAR_OFFERED
+    code = taken(
+        row, "coupon", lambda typed: parse_code(typed, known=bench.coupons, marks=bench.marks, near=near), problems
+    )
+    read_on = taken(row, "read_on", _day, problems)
+    given = [kind for kind in kinds if _is_given(row, kind)]
     if not given:
         problems.append(row.problem("", "has no reading in it.", "Fill in a reading or delete the row."))
-    parse_left_over(row, tuple(given), problems)
+    if beside:
+        parse_left_over(row, tuple(given), problems)
     if code is None or read_on is None:
         # The cells are still read, so that their own faults are told in the same go.
         for kind in given:
@@ -147,7 +161,9 @@ def row_marks(
 
 def _is_given(row: Row, kind: str) -> bool:
     """A unit or a side alone, as a template fills them in, is no reading; one of three colour values is one."""
-    columns = COLUMNS[kind] if kind.startswith("colour") else COLUMNS[kind][:1]
+    columns = COLUMNS[kind]
+    if not kind.startswith("colour"):
+        return bool(row.cells.get(columns[0]))
     return any(row.cells.get(column) for column in columns)
 
 

@@ -64,7 +64,10 @@ def code_fault(code: str) -> str | None:
 
 def near_codes(code: str, known: list[str]) -> list[str]:
     """Known codes that resemble a mistyped one, nearest first; offered, never taken by themselves."""
-    return get_close_matches(code, known, n=3, cutoff=0.7)
+    letters, cutoff = set(code), 0.7
+    # What shares too few characters cannot be near; a study may hold thousands.
+    likely = [k for k in known if len(set(k) - letters) <= len(k) - cutoff / 2 * (len(code) + len(k))]
+    return get_close_matches(code, likely, n=3, cutoff=cutoff)
 
 
 @dataclass(frozen=True)

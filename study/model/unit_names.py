@@ -80,7 +80,7 @@ def plain(text: str) -> str:
         text = "".join(p if place % 2 else unicodedata.normalize("NFKC", p) for place, p in enumerate(parts))
         for dash in "‐‑‒–—−﹣－":
             text = text.replace(dash, "-")
-    return re.sub(r"\s+", " ", text).strip()
+    return " ".join(text.split())
 
 
 @lru_cache(maxsize=1024)

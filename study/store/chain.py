@@ -89,9 +89,11 @@ def _hash(connection: sqlite3.Connection, before: str, number: int, tables: list
     for table in tables:
         chosen = ", ".join(f'"{column}"' for column in table.columns)
         entered = f'SELECT rowid, {chosen} FROM "{table.name}" WHERE entered_change = ? ORDER BY rowid'
+        columns = table.columns
         for row in connection.execute(entered, [number]):
-            told = zip(table.columns, row[1:], strict=True)
-            digest.update(_said([table.name, row[0], *((k, v) for k, v in told if v not in _EMPTY)]))
+            told = [table.name, row[0]]
+            told += [(k, v) for k, v in zip(columns, row[1:], strict=True) if v not in _EMPTY]
+            digest.update(_said(told))
         if table.ends:
             ended = f'SELECT rowid FROM "{table.name}" WHERE superseded_change = ? ORDER BY rowid'
             for row in connection.execute(ended, [number]):
@@ -99,10 +101,13 @@ def _hash(connection: sqlite3.Connection, before: str, number: int, tables: list
     return digest.hexdigest()
 
 
-def _said(value: Any) -> bytes:
-    return json.dumps(value, ensure_ascii=False, default=_bytes).encode()
-
-
 def _bytes(value: object) -> str:
     # A blob is named by its own hash.
     return hashlib.sha256(value).hexdigest() if isinstance(value, bytes) else str(value)
+
+
+_SAY = json.JSONEncoder(ensure_ascii=False, default=_bytes).encode
+
+
+def _said(value: Any) -> bytes:
+    return _SAY(value).encode()

@@ -221,7 +221,7 @@ def _check(path: Path, connection: sqlite3.Connection, fresh: bool) -> None:
             "Install the newer Dwellbook; the file was left alone.",
         )
     try:
-        for pragma in ("journal_mode = DELETE", "synchronous = FULL", "foreign_keys = ON"):
+        for pragma in ("journal_mode = DELETE", "synchronous = FULL", "foreign_keys = ON", "cache_size = -65536"):
             connection.execute(f"PRAGMA {pragma}")
     except sqlite3.DatabaseError as fault:
         raise _said(path, fault) from fault

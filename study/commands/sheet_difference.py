@@ -1,0 +1,164 @@
+"""Differences between two versions of a sheet: rows added and removed, cells changed; a room of the imports."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from study.intake.reading_columns import (
+    COLOUR_CONDITIONS,
+    COLUMNS,
+    DETAIL_COLUMNS,
+    ROW_CONDITIONS,
+)
+from study.intake.table_file import Row, Table
+
+_OF_THE_ROW = ("read_on", *ROW_CONDITIONS)
+
+
+@dataclass(frozen=True)
+class ChangedCell:
+    """One cell that stands otherwise in the new version."""
+
+    row: int
+    """In the new version."""
+    coupon: str
+    column: str
+    before: str
+    after: str
+
+    def words(self) -> str:
+        """The change in one line."""
+        return f"row {self.row}, {self.coupon}, {self.column}: “{self.before}” → “{self.after}”"
+
+
+@dataclass(frozen=True)
+class Difference:
+    """What is different in a later version of a sheet."""
+
+    added: tuple[Row, ...]
+    removed: tuple[Row, ...]
+    """As numbered in the earlier version."""
+    cells: tuple[ChangedCell, ...]
+    fresh: tuple[Row, ...]
+    """Kept rows with the readings alone that were blank before."""
+    touched: tuple[tuple[Row, tuple[str, ...]], ...]
+    """Kept rows with the readings alone that stand otherwise now, and their kinds."""
+    kept: int
+    """Rows that are in both."""
+
+    def words(self) -> str:
+        """The difference in one sentence."""
+        parts = [
+            _count(len(self.added), "row") + " added",
+            _count(len(self.removed), "row") + " removed",
+            _count(len(self.cells), "cell") + " changed",
+        ]
+        return ", ".join(parts) + "."
+
+
+def difference(before: Table, after: Table, *, named: Callable[[str], str]) -> Difference:
+    """What a later version of a sheet has otherwise.
+
+    Parameters
+    ----------
+    named : callable
+        One spelling for a coupon as typed.
+    """
+    earlier = _by_coupon(before.rows, named)
+    added: list[Row] = []
+    removed: list[Row] = []
+    pairs: list[tuple[Row, Row]] = []
+    for coupon, rows in _by_coupon(after.rows, named).items():
+        matched, left, gone = _matched(earlier.pop(coupon, []), rows)
+        pairs += matched
+        added += left
+        removed += gone
+    removed += [row for rows in earlier.values() for row in rows]
+    cells: list[ChangedCell] = []
+    fresh: list[Row] = []
+    touched: list[tuple[Row, tuple[str, ...]]] = []
+    for old, new in pairs:
+        changed = [
+            ChangedCell(new.number, new.cells["coupon"], column, old.cells.get(column, ""), new.cells.get(column, ""))
+            for column in dict.fromkeys([*new.cells, *old.cells])
+            if column != "coupon" and old.cells.get(column, "") != new.cells.get(column, "")
+        ]
+        if not changed:
+            continue
+        cells += changed
+        names = {cell.column for cell in changed}
+        whole = bool(names & set(_OF_THE_ROW))
+        begun = [kind for kind in COLUMNS if _stands(new, kind) and not _stands(old, kind)]
+        again = [
+            kind
+            for kind in COLUMNS
+            if _stands(new, kind) and _stands(old, kind) and (whole or names & set(_columns(kind)))
+        ]
+        if begun:
+            fresh.append(_only(new, begun))
+        if again:
+            touched.append((_only(new, again), tuple(again)))
+    order = sorted(added, key=lambda row: row.number)
+    return Difference(
+        tuple(order),
+        tuple(sorted(removed, key=lambda row: row.number)),
+        tuple(sorted(cells, key=lambda cell: cell.row)),
+        tuple(fresh),
+        tuple(touched),
+        len(pairs),
+    )
+
+
+def _by_coupon(rows: Sequence[Row], named: Callable[[str], str]) -> dict[str, list[Row]]:
+    found: dict[str, list[Row]] = {}
+    for row in rows:
+        found.setdefault(named(row.cells.get("coupon", "")), []).append(row)
+    return found
+
+
+def _matched(earlier: list[Row], later: list[Row]) -> tuple[list[tuple[Row, Row]], list[Row], list[Row]]:
+    """Rows of one coupon that are the same row: all cells alike, else the same day, else in their order."""
+    if len(earlier) == 1 and len(later) == 1:
+        return [(earlier[0], later[0])], [], []
+    pairs: list[tuple[Row, Row]] = []
+    for alike in (_same, _same_day, _any):
+        for new in list(later):
+            old = next((row for row in earlier if alike(row, new)), None)
+            if old is not None:
+                pairs.append((old, new))
+                earlier.remove(old)
+                later.remove(new)
+    return pairs, later, earlier
+
+
+def _same(one: Row, other: Row) -> bool:
+    return {k: v for k, v in one.cells.items() if v} == {k: v for k, v in other.cells.items() if v}
+
+
+def _same_day(one: Row, other: Row) -> bool:
+    return one.cells.get("read_on") == other.cells.get("read_on")
+
+
+def _any(_: Row, __: Row) -> bool:
+    return True
+
+
+def _columns(kind: str) -> tuple[str, ...]:
+    conditions = COLOUR_CONDITIONS if kind.startswith("colour") else ()
+    return (*COLUMNS[kind], *DETAIL_COLUMNS.get(kind, ()), *conditions)
+
+
+def _stands(row: Row, kind: str) -> bool:
+    columns = COLUMNS[kind] if kind.startswith("colour") else COLUMNS[kind][:1]
+    return any(row.cells.get(column) for column in columns)
+
+
+def _only(row: Row, kinds: Sequence[str]) -> Row:
+    """The row with these readings and its circumstances alone."""
+    wanted = {"coupon", *_OF_THE_ROW, *(column for kind in kinds for column in _columns(kind))}
+    return Row(row.number, {column: cell for column, cell in row.cells.items() if column in wanted})
+
+
+def _count(number: int, noun: str) -> str:
+    return f"1 {noun}" if number == 1 else f"{number} {noun}s"

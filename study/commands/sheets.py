@@ -1,0 +1,180 @@
+"""Sheets: a file as it was understood, its cells beside it, repeats of one coupon settled; a room of the imports."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from study.errors import Problem, Question, Unknown
+from study.intake.plausibility import UNUSUAL
+from study.intake.reading_columns import COLUMNS, OPTIONAL, REQUIRED
+from study.intake.sheet_source import source_of, unescaped
+from study.intake.table_file import Row, Table, file_bytes, parse_table
+from study.intake.understanding import understand
+from study.model.layout import Layout
+from study.model.own_mark import tidy_mark
+from study.store.imports import ImportRecord, fetch_layouts, fetch_sheet
+from study.store.study_file import StudyFile
+
+NO_ANSWERS: Mapping[str, str] = {}
+CHANGED = "changed cells"
+_LATER = (UNUSUAL, CHANGED)
+"""Questions of the study and not of the sheet."""
+_KEPT_FIRST = ("removal_force", "failure_pattern", "hold_angle", "residue_second", "residue_cleaned")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A file in our columns, with everything that understanding it had to say."""
+
+    table: Table
+    layout: Layout | None
+    """None for a file in our own columns."""
+    notes: tuple[str, ...] = ()
+    questions: tuple[Question, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    content: bytes = b""
+
+    def in_their_words(self, problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
+        """Problems with the sheet's own headings in place of our columns."""
+        theirs = {column: heading for heading, column in (self.layout.columns if self.layout else {}).items() if column}
+        return tuple(replace(problem, column=theirs.get(problem.column, problem.column)) for problem in problems)
+
+
+def chosen_layout(study: StudyFile, layout: Layout | str | None) -> Layout | None:
+    """A layout remembered under a name, or the one given.
+
+    Raises
+    ------
+    Unknown
+        If no layout has that name.
+    """
+    if not isinstance(layout, str):
+        return layout
+    if not layout:
+        return None
+    known = fetch_layouts(study)
+    if layout not in known:
+        do = f"Remembered are: {', '.join(known) or 'none yet'}. A first import remembers one with --remember NAME."
+        raise Unknown(f"There is no layout “{layout}”.", do)
+    return known[layout][0]
+
+
+def sheet_of(
+    path: Path, *, layout: Layout | None = None, answers: Mapping[str, str] = NO_ANSWERS, wide: bool = False
+) -> Sheet:
+    """A file in our columns: strictly where its header is our own, else understood.
+
+    Raises
+    ------
+    FileRefused
+        If no table can be found in it; for our own columns with every problem of the file.
+    """
+    if layout is None and not wide and not set(answers) - set(_LATER) and in_our_columns(path):
+        table = parse_table(path, required=REQUIRED, optional=OPTIONAL)
+        cells = "'" in "".join(value for row in table.rows for value in row.cells.values() if "'" in value)
+        if cells:
+            rows = tuple(Row(r.number, {name: unescaped(cell) for name, cell in r.cells.items()}) for r in table.rows)
+            table = replace(table, rows=rows)
+        return Sheet(table, None, content=file_bytes(path))
+    found = understand(path, layout=layout, answers=answers, wide=wide)
+    sheet = Sheet(found.table, found.layout, found.notes, found.questions, found.problems, file_bytes(path))
+    return _repeats_settled(sheet) if found.layout.repeats in ("repeat reading", "second dot") else sheet
+
+
+def in_our_columns(path: Path) -> bool:
+    """Whether a file's header names its columns as Dwellbook does: at least the coupon and the day."""
+    if path.suffix.lower() == ".xlsx":
+        lines = source_of(path).sheets[0].lines
+        head = next((line for line in lines if any(cell.strip() for cell in line)), [])
+        return {cell.strip() for cell in head} >= set(REQUIRED)
+    first = file_bytes(path)[:100_000].decode("utf-8-sig", "replace").lstrip("\r\n").split("\n", 1)[0]
+    separator = max(",;\t", key=first.count)
+    return {cell.strip() for cell in next(csv.reader(io.StringIO(first), delimiter=separator), [])} >= set(REQUIRED)
+
+
+def earlier_table(study: StudyFile, record: ImportRecord, folder: Path) -> Table:
+    """The rows of a sheet that was taken before, understood as they were then.
+
+    Parameters
+    ----------
+    folder : Path
+        Where its bytes may lie for the moment.
+    """
+    path = folder / (Path(record.name).name or "earlier.csv")
+    path.write_bytes(fetch_sheet(study, record))
+    return sheet_of(path, layout=record.layout).table
+
+
+def cells_beside(path: Path, sheet: Sheet, *, most: int) -> tuple[list[str], dict[int, list[str]]]:
+    """The headings of a file and the cells of its first rows, as they stand in it, by row number."""
+    layout = sheet.layout or Layout()
+    source = source_of(path, separator=layout.separator)
+    named = [one for one in source.sheets if one.name == layout.sheet]
+    lines = (named or source.sheets)[0].lines
+    numbers = [row.number for row in sheet.table.rows[:most]]
+    head = _header_place(lines, layout, numbers[0] if numbers else len(lines))
+    headings = [cell.strip() for cell in lines[head]] if head < len(lines) else []
+    return headings, {number: list(lines[number - 1]) for number in numbers if number <= len(lines)}
+
+
+def _header_place(lines: list[list[str]], layout: Layout, first: int) -> int:
+    """The row whose cells are most of the layout's headings, above the first row of readings."""
+    wanted = set(layout.columns) | set(REQUIRED) | set(OPTIONAL)
+    scores = [len({cell.strip() for cell in line} & wanted) for line in lines[: max(first - 1, 1)]]
+    return scores.index(max(scores)) if scores else 0
+
+
+def _repeats_settled(sheet: Sheet) -> Sheet:
+    """Repeat readings kept beside the first; second dots under a mark of their own.
+
+    A colour read again joins the first as another spot, a grade read again stands as the second grade (the worse
+    counts); of anything else the first counts and the repeat is kept in its note.
+    """
+    assert sheet.layout is not None
+    rows: list[Row] = []
+    first: dict[tuple[str, str], int] = {}
+    dots: dict[str, int] = {}
+    notes: list[str] = []
+    for row in sheet.table.rows:
+        cells, mark = dict(row.cells), tidy_mark(row.cells["coupon"])
+        again = [k for k in COLUMNS if k != "colour_look" and cells.get(COLUMNS[k][0]) and (mark, k) in first]
+        if again and sheet.layout.repeats == "second dot":
+            dots[mark] = dots.get(mark, 1) + 1
+            cells["coupon"] = f"{row.cells['coupon']} dot {dots[mark]}"
+            mark = tidy_mark(cells["coupon"])
+            notes.append(f"Row {row.number} is another dot and needs a coupon of its own, “{cells['coupon']}”.")
+        else:
+            for kind in again:
+                _kept_beside(rows[first[mark, kind]], cells, kind, row.number, notes)
+        for kind, columns in COLUMNS.items():
+            if cells.get(columns[0]):
+                first.setdefault((mark, kind), len(rows))
+        rows.append(Row(row.number, cells))
+    rows = [row for row in rows if any(row.cells.get(columns[0]) for columns in COLUMNS.values())]
+    return replace(sheet, table=replace(sheet.table, rows=tuple(rows)), notes=(*sheet.notes, *notes))
+
+
+def _kept_beside(row: Row, later: dict[str, str], kind: str, number: int, notes: list[str]) -> None:
+    """Move a repeat out of its row to the reading it repeats."""
+    columns = COLUMNS[kind]
+    typed = " ".join(later[column] for column in columns if later.get(column))
+    if kind.startswith("colour") and all(later.get(column) for column in columns):
+        for column in columns:
+            row.cells[column] = f"{row.cells[column]}; {later[column]}"
+        notes.append(f"Row {number}: {kind} joins row {row.number} as another spot; their mean counts.")
+    elif kind == "residue_grade" and not row.cells.get("residue_second"):
+        row.cells["residue_second"] = later[columns[0]]
+        row.cells["second_rater"] = later.get("read_by", "") or "repeat reading"
+        notes.append(
+            f"Row {number}: its residue grade stands as the second grade of row {row.number}; the worse counts."
+        )
+    else:
+        said = f"repeat in row {number}: {kind} {typed}"
+        row.cells["note"] = "; ".join(part for part in (row.cells.get("note", ""), said) if part)
+        notes.append(f"Row {number}: {kind} {typed} is kept in the note of row {row.number}, whose reading counts.")
+    for column in columns:
+        later[column] = ""
