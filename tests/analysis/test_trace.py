@@ -163,6 +163,25 @@ def test_rounded_peak_is_not_a_flat_top() -> None:
     assert "saturated" not in result.flags
 
 
+def test_level_trace_of_a_coarse_gauge_is_not_a_flat_top() -> None:
+    """A force that jumps up to its maximum, stays for some samples and sinks by single digits was not cut off."""
+    force = np.concatenate(
+        [np.zeros(50), [1.0, 2.5], np.full(5, 4.0), np.full(60, 3.9), np.full(60, 3.8), np.zeros(30)]
+    )
+    trace = logged(np.arange(force.size) * 0.05, force, step=0.1)
+    result = reduced(trace, geometry="straight pull-off", window_rule=None)
+    assert not result.lower_bound
+
+
+def test_repeated_time_counts_once_at_its_mean() -> None:
+    """Three samples at one time are one place on the strip, with the mean of the three."""
+    at = np.arange(0, 30, 0.2)
+    force = np.where((at >= 2) & (at <= 28), 4.0, 0.0)
+    place = int(np.argmin(np.abs(at - 12.0)))
+    trace = logged(np.insert(at, place, [at[place]] * 2), np.insert(force, place, [4.0, 10.0]))
+    assert reduced(trace).mean_n == pytest.approx(4 + 2 * 1.0 / 50, abs=1e-6)
+
+
 def test_overloaded_word_stands_at_the_capacity() -> None:
     """A sample that says only "overloaded" is at least the end of scale."""
     trace = peel_trace(seconds_before=2)
