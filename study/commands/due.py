@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
+from study.model.duty import in_charge_of_pulls
 from study.model.pull import LOOK_AHEAD_DAYS, DuePull, list_due
 from study.store.coupons import fetch_coupons
+from study.store.duties import fetch_duties
+from study.store.interruptions import fetch_stops
+from study.store.positions import fetch_positions
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
 from study.store.register import fetch_pairings, fetch_sets
@@ -14,12 +20,24 @@ from study.store.study_file import StudyFile
 
 def due_list(study: StudyFile, *, on: date, ahead_days: int = LOOK_AHEAD_DAYS) -> list[DuePull]:
     """Pulls that are overdue, due, or begin within ``ahead_days``, oldest due date first."""
-    pulled = fetch_pulls(study)
-    return list_due(
+    pulled, protocols, duties = fetch_pulls(study), fetch_protocols(study), fetch_duties(study)
+    found = list_due(
         [coupon for coupon in fetch_coupons(study).values() if coupon.code not in pulled],
         sets=fetch_sets(study),
-        schedules={digest: protocol.schedule for digest, protocol in fetch_protocols(study).items()},
+        schedules={digest: protocol.schedule for digest, protocol in protocols.items()},
         titles={key: pairing.title for key, pairing in fetch_pairings(study).items()},
+        stops=fetch_stops(study, protocols),
         on=on,
         ahead_days=ahead_days,
     )
+    return [replace(pull, in_charge=in_charge_of_pulls(duties, pull.set_key)) for pull in found]
+
+
+def in_shelf_order(study: StudyFile, pulls: Sequence[DuePull]) -> list[DuePull]:
+    """The same pulls in the order of the shelf: by position where coupons have one, else as sets were registered."""
+    places, order = fetch_positions(study), {key: number for number, key in enumerate(fetch_sets(study))}
+    last = ("\U0010ffff", 0)
+    sorted_codes = [
+        replace(pull, codes=tuple(sorted(pull.codes, key=lambda code: places.get(code, last)))) for pull in pulls
+    ]
+    return sorted(sorted_codes, key=lambda pull: (places.get(pull.codes[0], last), order[pull.set_key], pull.due_on))

@@ -53,7 +53,7 @@ def _code() -> tuple[str, ...]:
     for name in ("analysis", "model"):
         for source in sorted(Path(str(files("study").joinpath(name))).glob("*.py")):
             digest.update(source.read_bytes())
-    return (digest.hexdigest(), *(version(name) for name in ("numpy", "scipy", "scikit-image")))
+    return (digest.hexdigest(), *(version(name) for name in ("numpy", "scipy", "scikit-image", "lifelines")))
 
 
 def _read(path: Path) -> PairingEstimate | None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from typing import Any
 
-from study.commands.due import due_list
+from study.commands.due import due_list, in_shelf_order
 from study.commands.pull_effects import Effect, effect_of, kept_as
 from study.errors import NotPossible, Unknown
 from study.intake.cells import CellFault
@@ -16,11 +16,13 @@ from study.intake.coupon_file import parse_code
 from study.intake.pull_file import OPTIONAL, REQUIRED, Placement, parse_pulls
 from study.intake.table_file import Row, Table, parse_table
 from study.model.coupon import Coupon, CouponSet, near_codes, tidy_code
+from study.model.interruption import NO_STOPS, Stops
 from study.model.person import Signature
-from study.model.pull import LOOK_AHEAD_DAYS, DuePull, PullEvent, due_on
+from study.model.pull import LOOK_AHEAD_DAYS, DuePull, PullEvent, pull_window
 from study.model.reading import REPEATED
 from study.store.changes import refuse_same_file
 from study.store.coupons import fetch_coupons
+from study.store.interruptions import fetch_stops
 from study.store.protocols import fetch_protocol, fetch_protocols
 from study.store.pulls import fetch_pull_trail, fetch_pulls, save_pulls, supersede_pull
 from study.store.readings import fetch_in_force
@@ -80,12 +82,9 @@ class Scan:
 def due_pulls(
     study: StudyFile, *, on: date, ahead_days: int = LOOK_AHEAD_DAYS, shelf_order: bool = False
 ) -> list[DuePull]:
-    """Pulls overdue, due, or beginning within ``ahead_days``; oldest first, or in order of the sets' registration."""
+    """Pulls overdue, due, or beginning within ``ahead_days``; oldest first, or in the order of the shelf."""
     found = due_list(study, on=on, ahead_days=ahead_days)
-    if not shelf_order:
-        return found
-    place = {key: number for number, key in enumerate(fetch_sets(study))}
-    return sorted(found, key=lambda pull: (place[pull.set_key], pull.due_on))
+    return in_shelf_order(study, found) if shelf_order else found
 
 
 def coupon_pull(study: StudyFile, typed: str) -> CouponPull:
@@ -95,15 +94,14 @@ def coupon_pull(study: StudyFile, typed: str) -> CouponPull:
     coupon_set = fetch_sets(study)[coupon.set_key]
     protocol = fetch_protocol(study, coupon_set.protocol_digest)
     scheduled = next((pull for pull in protocol.schedule.pulls if pull.label == coupon.pull_label), None)
-    due = due_on(coupon_set.placed_on, scheduled) if scheduled else None
-    window = timedelta(days=scheduled.window_days) if scheduled else timedelta()
+    stops = _stops(study, coupon_set)
+    due, first, last = pull_window(coupon_set.placed_on, scheduled, stops) if scheduled else (None, None, None)
     pairing = fetch_pairings(study).get(coupon_set.pairing)
     trail = {event.code: (event, who) for event, who in fetch_pull_trail(study)}
     event, who = trail.get(code, (None, {"by": "", "at": ""}))
     return CouponPull(
-        coupon, coupon_set, pairing.title if pairing else "blank", due, due - window if due else None,
-        due + window if due else None, event, who["by"], who["at"], tuple(_kinds_read(study, code)),
-        protocol.rule.minimum_coupons,
+        coupon, coupon_set, pairing.title if pairing else "blank", due, first, last, event, who["by"], who["at"],
+        tuple(_kinds_read(study, code)), protocol.rule.minimum_coupons,
     )  # fmt: skip
 
 
@@ -122,6 +120,7 @@ def pull_effect(study: StudyFile, typed: str, kind: str, *, on: date) -> Effect:
             protocol=fetch_protocol(study, coupon_set.protocol_digest),
             shelf=[c for c in coupons.values() if c.set_key == coupon.set_key],
             pulled=fetch_pulls(study),
+            stops=_stops(study, coupon_set),
         )
 
 
@@ -150,6 +149,7 @@ def scan(study: StudyFile, typed: str, *, on: date) -> Scan:
 def outside_windows(study: StudyFile, codes: Sequence[str], *, on: date) -> list[Outside]:
     """Coupons that would be pulled outside their window on a day, by set and pull; those of no pull are left out."""
     coupons, sets, protocols = fetch_coupons(study), fetch_sets(study), fetch_protocols(study)
+    stops = fetch_stops(study, protocols)
     groups: dict[tuple[str, str], list[str]] = {}
     for coupon in (coupons[code] for code in codes if code in coupons):
         if coupon.pull_label:
@@ -158,9 +158,9 @@ def outside_windows(study: StudyFile, codes: Sequence[str], *, on: date) -> list
     for (key, label), members in groups.items():
         schedule = protocols[sets[key].protocol_digest].schedule
         pull = next(pull for pull in schedule.pulls if pull.label == label)
-        due, window = due_on(sets[key].placed_on, pull), timedelta(days=pull.window_days)
-        if abs(on - due) > window:
-            found.append(Outside(key, label, due - window, due + window, tuple(members)))
+        _, first, last = pull_window(sets[key].placed_on, pull, stops.get(key, NO_STOPS))
+        if not first <= on <= last:
+            found.append(Outside(key, label, first, last, tuple(members)))
     return found
 
 
@@ -307,7 +307,11 @@ def find_coupon(
             coupon = fetch_coupons(study)[old.code]
             coupon_set = fetch_sets(study)[coupon.set_key]
             protocol = fetch_protocol(study, coupon_set.protocol_digest)
-            cells = {"coupon": old.code, "on": on.isoformat(), "as": kept_as(coupon, coupon_set, protocol, on=on)}
+            cells = {
+                "coupon": old.code,
+                "on": on.isoformat(),
+                "as": kept_as(coupon, coupon_set, protocol, _stops(study, coupon_set), on=on),
+            }
             cells["note"] = f"Found again: {signature.why.strip()}"
             placement = Placement(coupon_set.placed_on, None)
             table = Table(old.code, "", tuple(cells), (Row(0, cells),))
@@ -318,6 +322,10 @@ def find_coupon(
             supersede_pull(study, old.code, change=change)
             save_pulls(study, [new] if new else [], change=change)
     return old, new
+
+
+def _stops(study: StudyFile, coupon_set: CouponSet) -> Stops:
+    return fetch_stops(study, fetch_protocols(study)).get(coupon_set.key, NO_STOPS)
 
 
 def _kinds_read(study: StudyFile, code: str) -> list[str]:

@@ -8,8 +8,9 @@ from datetime import date
 
 from study.errors import NotPossible
 from study.model.coupon import EVIDENCE_ROLES, Coupon, CouponSet
+from study.model.interruption import NO_STOPS, Stops, dwell_on
 from study.model.protocol import Criterion, Protocol, ScheduledPull
-from study.model.pull import READABLE_KINDS, PullEvent, due_on, pull_group
+from study.model.pull import READABLE_KINDS, PullEvent, pull_group, pull_window
 
 TIME_ZERO = "time zero"
 BACK = "back in place"
@@ -48,6 +49,7 @@ def effect_of(
     protocol: Protocol,
     shelf: Sequence[Coupon],
     pulled: Mapping[str, PullEvent],
+    stops: Stops = NO_STOPS,
 ) -> Effect:
     """What follows if ``coupon`` is recorded as ``kind`` on a day.
 
@@ -57,29 +59,31 @@ def effect_of(
         Every coupon of its set.
     pulled : mapping
         Pull in force by code.
+    stops : Stops
+        Days that its protocol leaves out of dwell.
     """
     if kind not in EFFECT_KINDS:
         raise NotPossible(f"“{kind}” is not something that happens to a coupon.", f"Use {', '.join(EFFECT_KINDS)}.")
     label = TIME_ZERO if coupon_set.role == "time-zero" else coupon.pull_label
     scheduled = next((pull for pull in protocol.schedule.pulls if pull.label == label), None)
-    stays = _kept_as(scheduled, coupon_set, on) if kind == KEPT else kind
+    stays = _kept_as(scheduled, coupon_set, on, stops) if kind == KEPT else kind
     then = {code: event for code, event in pulled.items() if code != coupon.code}
     if kind != BACK:
         then[coupon.code] = PullEvent(coupon.code, stays, on)
     same = [c for c in shelf if c.test == coupon.test]
-    ways = [_Shelf(same, coupon_set, protocol, events) for events in (pulled, then)]
+    ways = [_Shelf(same, coupon_set, protocol, events, stops) for events in (pulled, then)]
     before, after = (way.readable(label) for way in ways)
     effect = Effect(
         coupon.code, kind, label, sum(way_label(c, coupon_set) == label for c in same), before, after,
         protocol.rule.minimum_coupons, (), (),
     )  # fmt: skip
-    sentences = [_first(kind, stays, coupon, coupon_set, protocol, on)]
+    sentences = [_first(kind, stays, coupon, coupon_set, protocol, on, stops)]
     if coupon_set.role not in EVIDENCE_ROLES:
         kinds = {"blank": "A blank is what colours are compared with", "control": "A control is watched"}
         return replace(effect, sentences=(*sentences, f"{kinds[coupon_set.role]}: no duration rests on it."))
     if not label:
         return replace(effect, sentences=(*sentences, "A spare: no pull counts on it."))
-    falling, reach = _falling(coupon, kind, label, protocol, shelf, coupon_set, pulled, then)
+    falling, reach = _falling(coupon, kind, label, protocol, shelf, coupon_set, pulled, then, stops)
     sentences.append(_counted(effect, coupon.test))
     least = effect.minimum
     if falling:
@@ -105,6 +109,7 @@ class _Shelf:
     coupon_set: CouponSet
     protocol: Protocol
     pulled: Mapping[str, PullEvent]
+    stops: Stops
 
     def readable(self, label: str) -> int:
         """Coupons that are, or still can be, read at a pull."""
@@ -116,26 +121,27 @@ class _Shelf:
             return way_label(coupon, self.coupon_set)
         if event.kind not in READABLE_KINDS:
             return "-"
-        return pull_group(self.protocol.schedule, self.coupon_set.placed_on, event.on)
+        return pull_group(self.protocol.schedule, self.coupon_set.placed_on, event.on, self.stops)
 
 
-def _kept_as(scheduled: ScheduledPull | None, coupon_set: CouponSet, on: date) -> str:
+def _kept_as(scheduled: ScheduledPull | None, coupon_set: CouponSet, on: date, stops: Stops) -> str:
     if scheduled is None:
         return "pulled"
-    return "pulled" if abs((on - due_on(coupon_set.placed_on, scheduled)).days) <= scheduled.window_days else (
-        "pulled in error"
-    )  # fmt: skip
+    _, first, last = pull_window(coupon_set.placed_on, scheduled, stops)
+    return "pulled" if first <= on <= last else "pulled in error"
 
 
-def kept_as(coupon: Coupon, coupon_set: CouponSet, protocol: Protocol, *, on: date) -> str:
+def kept_as(coupon: Coupon, coupon_set: CouponSet, protocol: Protocol, stops: Stops = NO_STOPS, *, on: date) -> str:
     """How a lost coupon that was found stays on record: pulled inside its own window, else pulled in error."""
     scheduled = next((pull for pull in protocol.schedule.pulls if pull.label == coupon.pull_label), None)
-    return _kept_as(scheduled, coupon_set, on)
+    return _kept_as(scheduled, coupon_set, on, stops)
 
 
-def _first(kind: str, stays: str, coupon: Coupon, coupon_set: CouponSet, protocol: Protocol, on: date) -> str:
-    age = (on - coupon_set.placed_on).days
-    joined = pull_group(protocol.schedule, coupon_set.placed_on, on)
+def _first(
+    kind: str, stays: str, coupon: Coupon, coupon_set: CouponSet, protocol: Protocol, on: date, stops: Stops
+) -> str:
+    age = dwell_on(coupon_set.placed_on, on, stops)
+    joined = pull_group(protocol.schedule, coupon_set.placed_on, on, stops)
     real = "stands by itself at that age" if joined == f"{age} d" else f"joins the {joined} pull"
     if kind in ("lost", "damaged"):
         return f"{kind.capitalize()}: it is counted, and tells nothing."
@@ -168,7 +174,7 @@ def _counted(effect: Effect, test: str) -> str:
 
 def _falling(
     coupon: Coupon, kind: str, label: str, protocol: Protocol, shelf: Sequence[Coupon], coupon_set: CouponSet,
-    before: Mapping[str, PullEvent], after: Mapping[str, PullEvent],
+    before: Mapping[str, PullEvent], after: Mapping[str, PullEvent], stops: Stops,
 ) -> tuple[tuple[str, ...], str]:  # fmt: skip
     least = protocol.rule.minimum_coupons
     falling: list[str] = []
@@ -179,8 +185,8 @@ def _falling(
         if coupon.test not in feeding or (kind == "released by itself" and criterion.release_counts):
             continue
         part = [c for c in shelf if c.test in feeding]
-        then = _Shelf(part, coupon_set, protocol, after)
-        if then.readable(label) < least <= _Shelf(part, coupon_set, protocol, before).readable(label):
+        then = _Shelf(part, coupon_set, protocol, after, stops)
+        if then.readable(label) < least <= _Shelf(part, coupon_set, protocol, before, stops).readable(label):
             falling.append(criterion.title)
             reaches.append(max((n for n, one in enumerate(labels) if then.readable(one) >= least), default=-1))
     if not falling or label not in labels or min(reaches) > labels.index(label):

@@ -11,8 +11,10 @@ from study.commands.grounds import display_states
 from study.model.calendar import CalendarEvent, sort_events
 from study.model.coupon import Coupon
 from study.model.display import DisplayState
+from study.model.interruption import NO_STOPS
 from study.model.pull import GONE_KINDS, PullEvent, due_on
 from study.store.coupons import fetch_coupons
+from study.store.interruptions import fetch_stops
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
 from study.store.register import fetch_pairings, fetch_sets
@@ -46,7 +48,7 @@ def _home(study: StudyFile) -> str:
 
 def _pulls(study: StudyFile, home: str) -> list[CalendarEvent]:
     sets, protocols, titles = fetch_sets(study), fetch_protocols(study), fetch_pairings(study)
-    pulled, touched = fetch_pulls(study), fetch_touched_pulls(study)
+    pulled, touched, stops = fetch_pulls(study), fetch_touched_pulls(study), fetch_stops(study, protocols)
     destined: dict[tuple[str, str], list[Coupon]] = {}
     for coupon in fetch_coupons(study).values():
         if coupon.pull_label:
@@ -69,7 +71,8 @@ def _pulls(study: StudyFile, home: str) -> list[CalendarEvent]:
         }[state]
         events.append(
             _event(
-                f"pull-{_slug(set_key)}-{_slug(label)}@{home}", due_on(coupon_set.placed_on, scheduled),
+                f"pull-{_slug(set_key)}-{_slug(label)}@{home}",
+                due_on(coupon_set.placed_on, scheduled, stops.get(set_key, NO_STOPS)),
                 f"{'Pull' if state != 'done' else 'Pulled'} {label}: {title}", f"Set {set_key}. {words}", state, marks,
             )
         )  # fmt: skip

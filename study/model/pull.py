@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from study.model.coupon import Coupon, CouponSet
+from study.model.interruption import NO_STOPS, Stops, day_reached, dwell_on
 from study.model.protocol import Schedule, ScheduledPull
 
 PULL_KINDS = ("pulled", "pulled in error", "released by itself", "lost", "damaged")
@@ -25,9 +26,23 @@ def add_months(start: date, months: int) -> date:
     return date(year, month + 1, min(start.day, calendar.monthrange(year, month + 1)[1]))
 
 
-def due_on(placed_on: date, pull: ScheduledPull) -> date:
-    """The day a scheduled pull falls on, always counted from the actual placement."""
-    return add_months(placed_on, pull.months) if pull.months else placed_on + timedelta(weeks=pull.weeks)
+def planned_days(placed_on: date, pull: ScheduledPull) -> int:
+    """Dwell [d] at which a scheduled pull is planned, counted by the calendar from the actual placement."""
+    due = add_months(placed_on, pull.months) if pull.months else placed_on + timedelta(weeks=pull.weeks)
+    return (due - placed_on).days
+
+
+def due_on(placed_on: date, pull: ScheduledPull, stops: Stops = NO_STOPS) -> date:
+    """The day a scheduled pull falls on: always counted from the actual placement, later by days left out of dwell."""
+    return day_reached(placed_on, planned_days(placed_on, pull), stops)
+
+
+def pull_window(placed_on: date, pull: ScheduledPull, stops: Stops = NO_STOPS) -> tuple[date, date, date]:
+    """The day a scheduled pull is due, and the first and last day of its window."""
+    days = planned_days(placed_on, pull)
+    first = day_reached(placed_on, days - pull.window_days, stops)
+    after = day_reached(placed_on, days + pull.window_days + 1, stops)
+    return day_reached(placed_on, days, stops), first, after - timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -57,24 +72,27 @@ class DuePull:
     """Coupons still to be pulled."""
     state: str
     """overdue (the window has closed), due (inside the window) or next (still ahead)."""
+    in_charge: str = ""
+    """Who is in charge of pulling this set; empty where nobody is named."""
 
 
-def pull_state(on: date, due: date, window_days: int) -> str:
-    """Where a day stands against a pull's window: overdue, due or next."""
-    if on > due + timedelta(days=window_days):
+def pull_state(on: date, *, first: date, last: date) -> str:
+    """Where a day stands against a pull's window, first and last day counted: overdue, due or next."""
+    if on > last:
         return "overdue"
-    return "due" if on >= due - timedelta(days=window_days) else "next"
+    return "due" if on >= first else "next"
 
 
-def pull_group(schedule: Schedule, placed_on: date, pulled_on: date) -> str:
-    """The pull a coupon belongs to by its real date: a scheduled one in whose window it fell, else its own age.
+def pull_group(schedule: Schedule, placed_on: date, pulled_on: date, stops: Stops = NO_STOPS) -> str:
+    """The pull a coupon belongs to by its real dwell: a scheduled one in whose window it fell, else its own age.
 
     A coupon pulled in error thus joins the pull it was really part of, not the one it was meant for.
     """
+    dwell = dwell_on(placed_on, pulled_on, stops)
     for pull in schedule.pulls:
-        if abs((pulled_on - due_on(placed_on, pull)).days) <= pull.window_days:
+        if abs(dwell - planned_days(placed_on, pull)) <= pull.window_days:
             return pull.label
-    return f"{(pulled_on - placed_on).days} d"
+    return f"{dwell} d"
 
 
 LOOK_AHEAD_DAYS = 31
@@ -87,6 +105,7 @@ def list_due(
     sets: Mapping[str, CouponSet],
     schedules: Mapping[str, Schedule],
     titles: Mapping[str, str],
+    stops: Mapping[str, Stops] | None = None,
     on: date,
     ahead_days: int = LOOK_AHEAD_DAYS,
 ) -> list[DuePull]:
@@ -98,7 +117,10 @@ def list_due(
         Coupons still in their placement.
     sets, schedules, titles : mapping
         Sets by key, schedules by protocol digest, titles of pairings by key.
+    stops : mapping, optional
+        Days left out of dwell, by set; none for sets that are not in it.
     """
+    left_out = stops or {}
     groups: dict[tuple[str, str], list[str]] = {}
     for coupon in waiting:
         if coupon.pull_label:
@@ -107,14 +129,14 @@ def list_due(
     for (set_key, label), codes in groups.items():
         coupon_set = sets[set_key]
         pull = next(pull for pull in schedules[coupon_set.protocol_digest].pulls if pull.label == label)
-        due, window = due_on(coupon_set.placed_on, pull), timedelta(days=pull.window_days)
-        if due - window > on + timedelta(days=ahead_days):
+        due, first, last = pull_window(coupon_set.placed_on, pull, left_out.get(set_key, NO_STOPS))
+        if first > on + timedelta(days=ahead_days):
             continue
         found.append(
             DuePull(
                 set_key=set_key, pairing=coupon_set.pairing, title=titles.get(coupon_set.pairing, "blank"),
-                pull_label=label, due_on=due, window_from=due - window, window_to=due + window,
-                codes=tuple(codes), state=pull_state(on, due, pull.window_days),
+                pull_label=label, due_on=due, window_from=first, window_to=last, codes=tuple(codes),
+                state=pull_state(on, first=first, last=last),
             )
         )  # fmt: skip
     return sorted(found, key=lambda pull: (pull.due_on, pull.set_key))

@@ -9,13 +9,16 @@ from datetime import date
 from statistics import fmean
 from typing import Any
 
-from study.model.coupon import ALL_CODES, EVIDENCE_ROLES, Coupon, coupon_code
+from study.model.coupon import ALL_CODES, EVIDENCE_ROLES, Coupon, CouponSet, coupon_code
+from study.model.interruption import NO_STOPS, Stops, dwell_on, merged_stops
 from study.model.own_mark import tidy_mark
 from study.model.protocol import Protocol
 from study.model.pull import IN_PLACE, pull_group
 from study.model.reading import REPEATED, CouponHistory, Reading
 from study.store.acts import fetch_lifted_coupons
+from study.store.interruptions import fetch_interruptions, fetch_stops
 from study.store.readings import reading_of
+from study.store.register import fetch_sets
 from study.store.study_file import StudyFile, among
 
 ALL_CHANGES = 2**62
@@ -85,7 +88,7 @@ def fetch_histories(
     study: StudyFile, protocols: dict[str, Protocol], *, change: int = ALL_CHANGES, pairing: str = "",
     codes: Collection[str] | None = None,
 ) -> dict[tuple[str, str, str], list[CouponHistory]]:  # fmt: skip
-    """Coupons pulled or looked at in place, with readings in force, by (pairing, lot, protocol digest).
+    """Coupons pulled or looked at in place, with readings in force, by (pairing, lot, digest of the protocol in force).
 
     Parameters
     ----------
@@ -114,8 +117,8 @@ def fetch_histories(
             readings.setdefault(row["code"], {})[row["kind"]] = reading_of(row)
     rows = study.rows(
         "SELECT c.code, c.set_key, coalesce(n.test, c.test) AS test, "
-        "coalesce(n.pull_label, c.pull_label) AS pull_label, s.pairing, s.lot, s.protocol_digest, s.placed_on, s.role, "
-        "s.substrate, s.environment, "
+        "coalesce(n.pull_label, c.pull_label) AS pull_label, s.pairing, s.lot, s.protocol_digest AS first, "
+        "s.placed_on, s.role, s.substrate, s.environment, "
         "p.kind, p.on_date, p.last_seen_on FROM coupons c JOIN coupon_sets s ON s.key = c.set_key "
         f"LEFT JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
         f"LEFT JOIN replannings n ON n.code = c.code AND {_AS_KNOWN.format('n')} "
@@ -123,16 +126,18 @@ def fetch_histories(
         change=change,
         **values,
     )
-    drifts = _blank_drifts(study, protocols, change, pairing)
+    sets, stops = fetch_sets(study, change=change), fetch_stops(study, protocols, change=change)
+    drifts = _blank_drifts(study, protocols, sets, change, pairing)
     lifted = fetch_lifted_coupons(study, change=change)
     found: dict[tuple[str, str, str], list[CouponHistory]] = {}
     for row in rows:
         seen = looks.get(row["code"], [])
         if row["kind"] is None and not seen:
             continue  # still in its placement, and never looked at there
-        key = (row["pairing"], row["lot"], row["protocol_digest"])
-        history = _history(row, protocols[row["protocol_digest"]], readings.get(row["code"], {}), seen)
-        drift = drifts.get((row["protocol_digest"], row["substrate"], row["environment"], history.pull_group))
+        digest, left_out = sets[row["set_key"]].protocol_digest, stops.get(row["set_key"], NO_STOPS)
+        key = (row["pairing"], row["lot"], digest)
+        history = _history(row, protocols[digest], readings.get(row["code"], {}), seen, left_out)
+        drift = drifts.get((row["first"], digest, row["substrate"], row["environment"], history.pull_group))
         if history.code in lifted or drift is not None:
             history = replace(history, stop_lifted=history.code in lifted, blank_drift=drift)
         found.setdefault(key, []).append(history)
@@ -140,33 +145,46 @@ def fetch_histories(
 
 
 def _blank_drifts(
-    study: StudyFile, protocols: dict[str, Protocol], change: int, pairing: str
-) -> dict[tuple[str, str, str, str], tuple[float, float, float]]:
-    """Mean drift of L*, a*, b* of the blanks, by protocol, substrate, environment and pull; only where it is judged."""
-    judged = [
-        digest
-        for digest, protocol in protocols.items()
-        if any(criterion.net_of_blank for criterion in protocol.criteria)
-    ]
-    drifts: dict[tuple[str, str, str, str], list[tuple[float, ...]]] = {}
+    study: StudyFile, protocols: dict[str, Protocol], sets: dict[str, CouponSet], change: int, pairing: str
+) -> dict[tuple[str, str, str, str, str], tuple[float, float, float]]:  # fmt: skip
+    """Mean drift of L*, a*, b* of the blanks, by protocol as registered and in force, substrate, environment and pull.
+
+    Only where it is judged. Blanks stand beside whatever was registered under the same protocol as they were; an
+    amended schedule groups them as it groups the coupons they are compared with.
+    """
+    first = fetch_sets(study, as_registered=True)
+    judged = sorted(
+        {
+            (first[key].protocol_digest, one.protocol_digest)
+            for key, one in sets.items()
+            if any(criterion.net_of_blank for criterion in protocols[one.protocol_digest].criteria)
+        }
+    )
+    interruptions = fetch_interruptions(study, change=change) if judged else []
+    drifts: dict[tuple[str, str, str, str, str], list[tuple[float, ...]]] = {}
     beside = "(SELECT substrate, environment FROM pairings WHERE key = :pairing)"
     only = f"WHERE (s.substrate, s.environment) IN {beside} " if pairing else ""
     rows = study.rows(
-        "SELECT s.protocol_digest, s.substrate, s.environment, s.placed_on, p.on_date, b.l_star AS l0, b.a_star AS a0, "
+        "SELECT c.set_key, s.protocol_digest AS first, s.substrate, s.environment, s.placed_on, p.on_date, "
+        "b.l_star AS l0, b.a_star AS a0, "
         "b.b_star AS b0, a.l_star AS l1, a.a_star AS a1, a.b_star AS b1 FROM coupons c "
         "JOIN coupon_sets s ON s.key = c.set_key AND s.role = 'blank' "
         f"JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
         f"JOIN readings b ON b.code = c.code AND b.kind = 'colour_before' AND {_AS_KNOWN.format('b')} "
-        f"JOIN readings a ON a.code = c.code AND a.kind = 'colour_after' AND {_AS_KNOWN.format('a')} "
-        f"{only}ORDER BY c.rowid",
+        f"JOIN readings a ON a.code = c.code AND a.kind = 'colour_after' AND {_AS_KNOWN.format('a')} {only}"
+        "ORDER BY c.rowid",
         change=change,
         **({"pairing": pairing} if pairing else {}),
     ) if judged else []  # fmt: skip
     for row in rows:
-        if row["protocol_digest"] in judged:
+        for registered, digest in judged:
+            if row["first"] != registered:
+                continue
             placed, left = date.fromisoformat(row["placed_on"]), date.fromisoformat(row["on_date"])
-            group = pull_group(protocols[row["protocol_digest"]].schedule, placed, left)
-            key = (row["protocol_digest"], row["substrate"], row["environment"], group)
+            here = [one for one in interruptions if one.environment == row["environment"]]
+            stops = merged_stops(here, kinds=protocols[digest].clock_stops_for)
+            group = pull_group(protocols[digest].schedule, placed, left, stops)
+            key = (registered, digest, row["substrate"], row["environment"], group)
             drifts.setdefault(key, []).append(tuple(row[f"{axis}1"] - row[f"{axis}0"] for axis in "lab"))
     return {
         key: (fmean(d[0] for d in found), fmean(d[1] for d in found), fmean(d[2] for d in found))
@@ -175,15 +193,21 @@ def _blank_drifts(
 
 
 def _history(
-    row: dict[str, Any], protocol: Protocol, readings: dict[str, Reading], looks: list[Reading]
+    row: dict[str, Any], protocol: Protocol, readings: dict[str, Reading], looks: list[Reading], stops: Stops
 ) -> CouponHistory:
     placed = date.fromisoformat(row["placed_on"])
     left = date.fromisoformat(row["on_date"]) if row["kind"] else looks[-1].read_on
+    dwell = dwell_on(placed, left, stops)
     seen = row["last_seen_on"]
+    last_seen = dwell_on(placed, date.fromisoformat(seen), stops) if seen else 0
+    looked = [(float(dwell_on(placed, look.read_on, stops)), look) for look in looks]
+    if stops:
+        # While the clock stood, later moments are one moment to it: the last look tells, and a release came before.
+        looked = list(dict(looked).items())
+        last_seen = max(0, min(last_seen, dwell - 1))
     return CouponHistory(
         code=row["code"], set_key=row["set_key"], role=row["role"], test=row["test"], lot=row["lot"],
-        pull_kind=row["kind"] or IN_PLACE, pull_group=pull_group(protocol.schedule, placed, left),
-        looks=tuple((float((look.read_on - placed).days), look) for look in looks),
-        planned_group=row["pull_label"], dwell_days=float((left - placed).days),
-        last_seen_days=float((date.fromisoformat(seen) - placed).days) if seen else 0.0, readings=readings,
+        pull_kind=row["kind"] or IN_PLACE, pull_group=pull_group(protocol.schedule, placed, left, stops),
+        looks=tuple(looked), planned_group=row["pull_label"], dwell_days=float(dwell), last_seen_days=float(last_seen),
+        readings=readings,
     )  # fmt: skip

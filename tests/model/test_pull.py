@@ -37,8 +37,8 @@ def test_due_days_never_drift(start: date, months: int) -> None:
 
 def test_a_pull_goes_from_next_to_due_to_overdue() -> None:
     """Inside its window a pull is due; before it, next; after it, overdue."""
-    due = date(2026, 6, 1)
-    states = [pull_state(due + timedelta(days=days), due, 7) for days in (-8, -7, 0, 7, 8)]
+    due, week = date(2026, 6, 1), timedelta(days=7)
+    states = [pull_state(due + timedelta(days=days), first=due - week, last=due + week) for days in (-8, -7, 0, 7, 8)]
     assert states == ["next", "due", "due", "due", "overdue"]
 
 
