@@ -12,8 +12,9 @@ from dashboard.components.days import window_words
 from dashboard.components.frame import frame
 from dashboard.components.messages import refused, with_refusals
 from dashboard.pull import due, one_coupon, recorded, scanning
+from study.commands.at_shelf import coupon_pull
 from study.commands.opening import open_study
-from study.commands.pull import coupon_pull, due_pulls, recorded_pulls
+from study.commands.pull import due_pulls, recorded_pulls
 from study.commands.shelf import register_book
 from study.errors import DwellbookError
 from study.model.pull import LOOK_AHEAD_DAYS

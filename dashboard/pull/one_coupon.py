@@ -14,17 +14,9 @@ from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field
 from dashboard.components.messages import refused, saved
 from dashboard.pull.due import read_link
+from study.commands.at_shelf import CouponPull, coupon_pull, outside_windows
 from study.commands.opening import open_study
-from study.commands.pull import (
-    CouponPull,
-    correct_pull,
-    coupon_pull,
-    find_coupon,
-    outside_windows,
-    pull_effect,
-    record_pulls,
-    undo_pull,
-)
+from study.commands.pull import correct_pull, find_coupon, pull_effect, record_pulls, undo_pull
 from study.commands.pull_effects import BACK, KEPT, Effect
 from study.errors import DwellbookError, FileRefused, NotPossible
 from study.model.pull import PULL_KINDS

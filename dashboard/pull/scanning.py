@@ -13,8 +13,9 @@ from dashboard.components.days import days_said, short_day, typed_day, window_wo
 from dashboard.components.fields import name_field, row, text_field
 from dashboard.components.messages import empty, refused, saved
 from dashboard.pull.due import WAITING, read_link
+from study.commands.at_shelf import Scan, outside_windows, scan
 from study.commands.opening import open_study
-from study.commands.pull import Scan, due_pulls, outside_windows, record_pulls, scan
+from study.commands.pull import due_pulls, record_pulls
 from study.errors import DwellbookError, FileRefused, NotPossible
 from study.model.pull import LOOK_AHEAD_DAYS, DuePull
 

@@ -2,81 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+from study.commands.at_shelf import code_of, kinds_read, outside_windows, stops_of
 from study.commands.due import due_list, in_shelf_order
 from study.commands.pull_effects import Effect, effect_of, kept_as
-from study.errors import NotPossible, Unknown
-from study.intake.cells import CellFault
-from study.intake.coupon_file import parse_code
+from study.errors import NotPossible
 from study.intake.pull_file import OPTIONAL, REQUIRED, Placement, parse_pulls
 from study.intake.table_file import Row, Table, parse_table
-from study.model.coupon import Coupon, CouponSet, near_codes, tidy_code
-from study.model.interruption import NO_STOPS, Stops
+from study.model.coupon import tidy_code
+from study.model.own_mark import tidy_mark
 from study.model.person import Signature
-from study.model.pull import LOOK_AHEAD_DAYS, DuePull, PullEvent, pull_window
+from study.model.pull import LOOK_AHEAD_DAYS, DuePull, PullEvent
 from study.model.reading import REPEATED
 from study.store.changes import refuse_same_file
-from study.store.coupons import fetch_coupons
-from study.store.interruptions import fetch_stops
-from study.store.protocols import fetch_protocol, fetch_protocols
+from study.store.coupons import fetch_coupons, fetch_marks
+from study.store.protocols import fetch_protocol
 from study.store.pulls import fetch_pull_trail, fetch_pulls, save_pulls, supersede_pull
 from study.store.readings import fetch_in_force
-from study.store.register import fetch_pairings, fetch_sets
+from study.store.register import fetch_sets
 from study.store.study_file import StudyFile
-
-
-@dataclass(frozen=True)
-class CouponPull:
-    """One coupon at the shelf: where it belongs, when it is due, and what is on record of it."""
-
-    coupon: Coupon
-    coupon_set: CouponSet
-    title: str
-    due_on: date | None
-    window_from: date | None
-    window_to: date | None
-    event: PullEvent | None
-    entered_by: str
-    entered_at: str
-    read: tuple[str, ...]
-    """Kinds of reading in force, colour before placing left out."""
-    minimum: int
-
-
-@dataclass(frozen=True)
-class Outside:
-    """Coupons of one set and pull that are pulled outside its window."""
-
-    set_key: str
-    pull: str
-    window_from: date
-    window_to: date
-    codes: tuple[str, ...]
-
-    def words(self, on: date) -> str:
-        """How far outside, in one sentence."""
-        late = (on - self.window_to).days
-        far = f"{late} d after" if late > 0 else f"{(self.window_from - on).days} d before"
-        coupons = "1 coupon" if len(self.codes) == 1 else f"{len(self.codes)} coupons"
-        window = f"{self.window_from} to {self.window_to}"
-        return f"{coupons} of {self.set_key}, {self.pull}: {far} the window ({window})."
-
-
-@dataclass(frozen=True)
-class Scan:
-    """What a scanned code is, when it is not on the list that is pulled."""
-
-    code: str
-    words: str
-    do: str
-    near: tuple[str, ...] = ()
-    other: bool = False
-    """A coupon still in its placement that belongs to another pull."""
 
 
 def due_pulls(
@@ -87,28 +34,10 @@ def due_pulls(
     return in_shelf_order(study, found) if shelf_order else found
 
 
-def coupon_pull(study: StudyFile, typed: str) -> CouponPull:
-    """One coupon with its pull: planned, and on record."""
-    code = _code(study, typed)
-    coupon = fetch_coupons(study)[code]
-    coupon_set = fetch_sets(study)[coupon.set_key]
-    protocol = fetch_protocol(study, coupon_set.protocol_digest)
-    scheduled = next((pull for pull in protocol.schedule.pulls if pull.label == coupon.pull_label), None)
-    stops = _stops(study, coupon_set)
-    due, first, last = pull_window(coupon_set.placed_on, scheduled, stops) if scheduled else (None, None, None)
-    pairing = fetch_pairings(study).get(coupon_set.pairing)
-    trail = {event.code: (event, who) for event, who in fetch_pull_trail(study)}
-    event, who = trail.get(code, (None, {"by": "", "at": ""}))
-    return CouponPull(
-        coupon, coupon_set, pairing.title if pairing else "blank", due, first, last, event, who["by"], who["at"],
-        tuple(_kinds_read(study, code)), protocol.rule.minimum_coupons,
-    )  # fmt: skip
-
-
 def pull_effect(study: StudyFile, typed: str, kind: str, *, on: date) -> Effect:
     """What an act on one coupon does to the analysis, said before it is done: lost, damaged, found again, …"""
     with study.snapshot():
-        code = _code(study, typed)
+        code = code_of(study, typed)
         coupons = fetch_coupons(study)
         coupon = coupons[code]
         coupon_set = fetch_sets(study)[coupon.set_key]
@@ -120,48 +49,8 @@ def pull_effect(study: StudyFile, typed: str, kind: str, *, on: date) -> Effect:
             protocol=fetch_protocol(study, coupon_set.protocol_digest),
             shelf=[c for c in coupons.values() if c.set_key == coupon.set_key],
             pulled=fetch_pulls(study),
-            stops=_stops(study, coupon_set),
+            stops=stops_of(study, coupon_set),
         )
-
-
-def scan(study: StudyFile, typed: str, *, on: date) -> Scan:
-    """What a code is that was scanned and is not on the list: unknown, of another pull, or off the shelf already."""
-    known = fetch_coupons(study)
-    try:
-        code = parse_code(typed, known=known)
-    except CellFault as fault:
-        near = tuple(near_codes(tidy_code(typed), list(known)))
-        return Scan(tidy_code(typed), f"“{typed}” {fault.what}", fault.do, near)
-    one = coupon_pull(study, code)
-    if one.event:
-        by = f", entered by {one.entered_by}"
-        words = f"{code} is off the shelf: {one.event.kind} on {one.event.on}{by}."
-        return Scan(code, words, "Check the label; if that record is wrong, open the coupon and take it back.")
-    if one.due_on is None:
-        role = one.coupon_set.role
-        return Scan(code, f"{code} is not on this list: it belongs to no pull ({role}).", "Put it back.", other=True)
-    words = f"{code} is not on this list: destined to {one.coupon.pull_label}"
-    if one.window_from and on >= one.window_from:
-        return Scan(code, f"{words}, which waits too.", "Scan it on the list of all that waits, or put it back.")
-    return Scan(code, f"{words}, due {one.due_on}.", "Put it back; if it came off, say so.", other=True)
-
-
-def outside_windows(study: StudyFile, codes: Sequence[str], *, on: date) -> list[Outside]:
-    """Coupons that would be pulled outside their window on a day, by set and pull; those of no pull are left out."""
-    coupons, sets, protocols = fetch_coupons(study), fetch_sets(study), fetch_protocols(study)
-    stops = fetch_stops(study, protocols)
-    groups: dict[tuple[str, str], list[str]] = {}
-    for coupon in (coupons[code] for code in codes if code in coupons):
-        if coupon.pull_label:
-            groups.setdefault((coupon.set_key, coupon.pull_label), []).append(coupon.code)
-    found = []
-    for (key, label), members in groups.items():
-        schedule = protocols[sets[key].protocol_digest].schedule
-        pull = next(pull for pull in schedule.pulls if pull.label == label)
-        _, first, last = pull_window(sets[key].placed_on, pull, stops.get(key, NO_STOPS))
-        if not first <= on <= last:
-            found.append(Outside(key, label, first, last, tuple(members)))
-    return found
 
 
 def recorded_pulls(study: StudyFile, *, newest: int = 100) -> list[tuple[PullEvent, dict[str, Any]]]:
@@ -194,7 +83,9 @@ def record_pulls(
     """
     late: set[str] = set()
     if deviation is not None and kind == "pulled":
-        outside = outside_windows(study, [tidy_code(code) for code in codes], on=on)
+        marks = fetch_marks(study)
+        codes = [marks.get(tidy_mark(code), tidy_code(code)) for code in codes]
+        outside = outside_windows(study, codes, on=on)
         late = {code for group in outside for code in group.codes}
         if outside and not deviation.strip():
             what = " ".join(group.words(on) for group in outside)
@@ -205,7 +96,7 @@ def record_pulls(
             0,
             {
                 "coupon": code, "on": on.isoformat(), "as": kind, "last_seen_on": last_seen,
-                "note": notes.get(tidy_code(code), note),
+                "note": notes.get(code, note),
             },
         )
         for code in codes
@@ -217,7 +108,7 @@ def _save(study: StudyFile, table: Table, signature: Signature, path: Path | Non
     with study.writing():
         if path is not None:
             refuse_same_file(study, table.digest, path)
-        events = parse_pulls(table, known=_placements(study), today=signature.at.date())
+        events = parse_pulls(table, known=_placements(study), marks=fetch_marks(study), today=signature.at.date())
         after = {"file_sha256": table.digest, "coupons": [event.code for event in events]}
         subject = table.file if len(events) > 1 else events[0].code
         with study.change(signature, act="record pulls", subject=subject, after=after) as change:
@@ -239,7 +130,7 @@ def undo_pull(study: StudyFile, typed: str, *, signature: Signature) -> PullEven
     """Take a pull back that was recorded by mistake; it stays in the trail. Refused while the coupon has readings."""
     with study.writing():
         event = _in_force(study, typed, signature, "Taking a pull back")
-        read = _kinds_read(study, event.code)
+        read = kinds_read(study, event.code)
         if read:
             raise NotPossible(
                 f"{event.code} has been read ({', '.join(read)}).",
@@ -310,7 +201,7 @@ def find_coupon(
             cells = {
                 "coupon": old.code,
                 "on": on.isoformat(),
-                "as": kept_as(coupon, coupon_set, protocol, _stops(study, coupon_set), on=on),
+                "as": kept_as(coupon, coupon_set, protocol, stops_of(study, coupon_set), on=on),
             }
             cells["note"] = f"Found again: {signature.why.strip()}"
             placement = Placement(coupon_set.placed_on, None)
@@ -324,25 +215,9 @@ def find_coupon(
     return old, new
 
 
-def _stops(study: StudyFile, coupon_set: CouponSet) -> Stops:
-    return fetch_stops(study, fetch_protocols(study)).get(coupon_set.key, NO_STOPS)
-
-
-def _kinds_read(study: StudyFile, code: str) -> list[str]:
-    # A colour before placing, or seen in place, was read before it came off.
-    return [r.kind for r in fetch_in_force(study, code).values() if r.kind not in ("colour_before", *REPEATED)]
-
-
-def _code(study: StudyFile, typed: str) -> str:
-    try:
-        return parse_code(typed, known=fetch_coupons(study))
-    except CellFault as fault:
-        raise Unknown(f"“{typed}” {fault.what}", fault.do) from None
-
-
 def _in_force(study: StudyFile, typed: str, signature: Signature, act: str) -> PullEvent:
     pulled = fetch_pulls(study)
-    code = _code(study, typed)
+    code = code_of(study, typed)
     if code not in pulled:
         raise NotPossible(f"{code} has no recorded pull.", "Nothing is left to do.")
     if not signature.why.strip():

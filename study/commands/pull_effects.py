@@ -169,7 +169,8 @@ def _counted(effect: Effect, test: str) -> str:
     verb = "then has" if effect.after != effect.before else "keeps"
     of = f" of {effect.planned}" if effect.after <= effect.planned else ""
     coupons = "coupon" if effect.after == 1 and not of else "coupons"
-    return f"{pull[0].upper()}{pull[1:]} {verb} {effect.after}{of} {test} {coupons}."
+    left = " left to read" if effect.kind == "released by itself" else ""
+    return f"{pull[0].upper()}{pull[1:]} {verb} {effect.after}{of} {test} {coupons}{left}."
 
 
 def _falling(

@@ -8,7 +8,7 @@ from datetime import date
 
 from study.errors import FileRefused, Problem
 from study.intake.cells import CellFault, parse_day
-from study.intake.coupon_file import parse_code
+from study.intake.coupon_file import NO_MARKS, parse_code
 from study.intake.table_file import Row, Table
 from study.model.pull import PULL_KINDS, PullEvent
 
@@ -26,7 +26,9 @@ class Placement:
     """Who recorded that pull."""
 
 
-def parse_pulls(table: Table, *, known: Mapping[str, Placement], today: date) -> list[PullEvent]:
+def parse_pulls(
+    table: Table, *, known: Mapping[str, Placement], today: date, marks: Mapping[str, str] = NO_MARKS
+) -> list[PullEvent]:
     """Pull events of a table.
 
     Raises
@@ -38,7 +40,7 @@ def parse_pulls(table: Table, *, known: Mapping[str, Placement], today: date) ->
     problems: list[Problem] = []
     seen: dict[str, int] = {}
     for row in table.rows:
-        event = _event(row, known, today, problems)
+        event = _event(row, known, marks, today, problems)
         if event is None:
             continue
         if event.code in seen:
@@ -51,11 +53,13 @@ def parse_pulls(table: Table, *, known: Mapping[str, Placement], today: date) ->
     return events
 
 
-def _event(row: Row, known: Mapping[str, Placement], today: date, problems: list[Problem]) -> PullEvent | None:
+def _event(
+    row: Row, known: Mapping[str, Placement], marks: Mapping[str, str], today: date, problems: list[Problem]
+) -> PullEvent | None:
     before = len(problems)
     code, on, last_seen = "", None, None
     try:
-        code = parse_code(row.cells["coupon"], known=known)
+        code = parse_code(row.cells["coupon"], known=known, marks=marks)
     except CellFault as fault:
         problems.append(row.problem("coupon", fault.what, fault.do))
     for column in ("on", "last_seen_on"):

@@ -6,16 +6,14 @@ from datetime import date
 
 import pytest
 
+from study.commands.at_shelf import coupon_pull, outside_windows, scan
 from study.commands.pull import (
     correct_pull,
-    coupon_pull,
     due_pulls,
     find_coupon,
-    outside_windows,
     pull_effect,
     record_pulls,
     recorded_pulls,
-    scan,
     undo_pull,
 )
 from study.commands.read import record_reading
@@ -229,3 +227,17 @@ def test_undone_and_corrected_pulls_change_the_count_back(study: StudyFile, sign
     assert pull_effect(study, tiles(study)[1], "lost", on=DUE).before == 3
     undo_pull(study, code, signature=signature)
     assert code in due_pulls(study, on=DUE)[0].codes
+
+
+def test_a_coupon_is_known_by_its_own_mark(study: StudyFile, signature: Signature) -> None:
+    """A piece that carries the laboratory's own mark is scanned, opened, told late and pulled by it."""
+    cells = {"set": "sheet", "test": "hold-angle", "pull": "3 months", "own_mark": "AB-012"}
+    (code,) = register_one(study, "coupons", cells, signature=signature).keys
+    assert coupon_pull(study, "ab 012").coupon.code == code
+    assert scan(study, "ab012", on=DUE).code == code
+    with pytest.raises(NotPossible, match="deviation note"):
+        record_pulls(study, ["AB-012"], kind="pulled", on=date(2025, 5, 1), deviation="", signature=signature)
+    record_pulls(study, ["AB-012"], kind="pulled", on=DUE, deviation="", signature=signature)
+    assert fetch_pulls(study)[code].on == DUE
+    with pytest.raises(FileRefused, match="mark names one"):
+        register_one(study, "coupons", {**cells, "own_mark": "AB-013", "count": "2"}, signature=signature)
