@@ -170,6 +170,10 @@ def _take(frame: Frame, lines: list[list[str]], start: int) -> None:
         if cells == head:
             again.append(number + 1)
             continue
+        if filled > 1 and _is_header(text, cells):
+            what = "looks like the header of another table; the rows from there on were not read."
+            frame.problems.append(Problem(number + 1, "", shown(text), what, "Save each table in a file of its own."))
+            break
         if len(cells) > width and any(cells[width:]) and len(frame.problems) < MOST_PROBLEMS:
             what = f"has {len(cells)} cells where the header has {width}."
             frame.problems.append(Problem(number + 1, "", shown(" | ".join(cells[width:])), what, _TOO_WIDE))
@@ -192,6 +196,13 @@ def _take(frame: Frame, lines: list[list[str]], start: int) -> None:
             f"{row_words(again).capitalize()} {'repeats' if len(again) == 1 else 'repeat'} the header and "
             f"{_were(again)} passed over."
         )
+
+
+def _is_header(text: str, cells: Sequence[str]) -> bool:
+    """Whether a row below the header is another header; marks nearly always have a digit, headings of marks none."""
+    if any(map(str.isdigit, text)) or known_column(plain(text)) != "coupon":
+        return False
+    return sum(1 for cell in cells if cell and known_column(plain(cell))) > 1
 
 
 def _is_remark(text: str) -> bool:

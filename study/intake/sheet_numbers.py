@@ -8,10 +8,11 @@ import unicodedata
 from collections.abc import Sequence
 from typing import Literal
 
+from study.errors import DwellbookError
 from study.intake.sheet_columns import unit_of
 from study.intake.sheet_words import meaning_of
 from study.intake.sheet_work import Work, row_words
-from study.model.units import plain
+from study.model.units import newtons, plain
 
 NUMBERS = (
     "removal_force", "residue_area_percent", "halo_percent", "L_before", "a_before", "b_before", "L_after", "a_after",
@@ -44,7 +45,7 @@ def decimal_mark(work: Work) -> str:
     doubtful: list[Token] = []
     columns = [column for column in NUMBERS if column in work.columns]
     with_comma = [column for column in columns if any("," in cell for cell in work.columns[column])]
-    if not with_comma and not work.layout.decimal_mark:
+    if not with_comma and not work.layout.decimal_mark and work.separator != ";":
         odd = [c for column in columns for c in work.columns[column] if c.count(".") > 1]
         if not any(_kind(cell) == "," for cell in odd[:1000]):
             return "."
@@ -70,19 +71,36 @@ def decimal_mark(work: Work) -> str:
             f"Decimal {'comma' if mark == ',' else 'point'}, from {count} {'cell' if count == 1 else 'cells'} of the "
             "file."
         )
-    elif not mark and any(kind == "doubtful comma" for _, _, kind in doubtful):
-        column, place, _ = next(token for token in doubtful if token[2] == "doubtful comma")
-        cell = work.columns[column][place]
-        answer = work.ask(
-            "decimal mark",
-            f"“{cell}” in row {work.numbers[place]} can be {cell.replace(',', '.')} or {cell.replace(',', '')}, and no "
-            "other number of the file tells.",
-            ("decimal comma", "thousands comma"),
-        )
-        mark = {"decimal comma": ",", "thousands comma": "."}.get(answer, "")  # type: ignore[assignment]
+    else:
+        mark = _asked_mark(work, doubtful)
     if mark:
         work.remember("decimal_mark", mark)
     return mark or "."
+
+
+def _asked_mark(work: Work, doubtful: list[Token]) -> Literal[",", ".", ""]:
+    """The mark where every number can be read in two ways: the layout's, if it has the same sign, or the answer's."""
+    told = work.layout.decimal_mark
+    commas = [token for token in doubtful if token[2] == "doubtful comma"]
+    # Points with three digits behind them are decimals as a rule, but not where sheets have decimal commas.
+    points = [token for token in doubtful if token[2] == "doubtful point"]
+    if not (commas and not told) and not (
+        points and not commas and (told == "," or (not told and work.separator == ";"))
+    ):
+        return told
+    column, place, kind = (commas or points)[0]
+    cell = work.columns[column][place]
+    sign, name = (",", "comma") if kind == "doubtful comma" else (".", "point")
+    answer = work.ask(
+        "decimal mark",
+        f"“{cell}” in row {work.numbers[place]} can be {cell.replace(sign, '.')} or {cell.replace(sign, '')}, and no "
+        "other number of the file tells.",
+        (f"decimal {name}", f"thousands {name}"),
+    )
+    marks: dict[str, Literal[",", "."]] = {
+        "decimal comma": ",", "thousands comma": ".", "decimal point": ".", "thousands point": ",",
+    }  # fmt: skip
+    return marks.get(answer, "")
 
 
 def _kind(cell: str) -> str:
@@ -228,15 +246,12 @@ def _unit_of_column(work: Work, column: str, wanted: str) -> None:
         return
     if (unit, wanted) in _TIMES:
         times = float(_TIMES[unit, wanted])
-        work.columns[column] = [
-            f"{cell[0]}{float(cell[1:]) * times:.12g}"
-            if cell[:1] in "<>" and cell
-            else f"{float(cell) * times:.12g}"
-            if cell
-            else ""
-            for cell in work.columns[column]
-        ]
+        work.columns[column] = [_times(cell, times) for cell in work.columns[column]]
         work.note(f"{work.headings[column]}: {unit} × {times:g} = {wanted}.")
+        return
+    if wanted == "N" and (per_unit := _in_newtons(unit)):
+        work.columns[column] = [_times(cell, per_unit) for cell in work.columns[column]]
+        work.note(f"{work.headings[column]}: {unit} × {per_unit:.7g} = N.")
         return
     places = [place for place, cell in enumerate(work.columns[column]) if cell]
     if places:
@@ -247,3 +262,16 @@ def _unit_of_column(work: Work, column: str, wanted: str) -> None:
             f"is the unit of {row_words([work.numbers[p] for p in places])}.",
             f"Write the numbers in {wanted}.",
         )
+
+
+def _times(cell: str, times: float) -> str:
+    sign, number = (cell[0], cell[1:]) if cell[:1] in ("<", ">") else ("", cell)
+    return f"{sign}{float(number) * times:.12g}" if number else cell
+
+
+def _in_newtons(unit: str) -> float:
+    """How many newton one unit is; 0 if it is none of force."""
+    try:
+        return newtons(1.0, unit=unit)
+    except DwellbookError:
+        return 0.0

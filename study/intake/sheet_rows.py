@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from study.intake.sheet_numbers import damaged, missing_reason
+from study.intake.sheet_words import RELEASED, meaning_of
 from study.intake.sheet_work import Work, shown
 from study.model.layout import REPEAT_ANSWERS
 from study.model.own_mark import tidy_mark
@@ -19,6 +21,11 @@ BLOCKS = (
 _MEASURED = (
     "removal_force", "failure_pattern", "residue_grade", "residue_second", "residue_cleaned", "residue_area_percent",
     "hold_angle_deg", "L_before", "a_before", "b_before", "L_after", "a_after", "b_after",
+)  # fmt: skip
+_DATE = re.compile(r"\d{4}-\d\d-\d\d(T.*)?").fullmatch
+_TEXTS = (
+    "second_rater", "cleaning_step", "instrument", "read_by", "adhesive", "formulation_version", "composition_class",
+    "lot", "substrate", "finish", "preparation", "stands_for", "environment", "pull_kind", "test", "pull", "role",
 )  # fmt: skip
 _BESIDE = {
     "force_unit": ("removal_force",),
@@ -85,10 +92,13 @@ def settle_coupons(work: Work) -> None:
         plain(cell).lstrip("'") if not cell.isascii() or cell[:1] == "'" else cell for cell in work.columns["coupon"]
     ]
     work.columns["coupon"] = cells
+    waiting = any(question.key == f"fill down {work.headings.get('coupon')}" for question in work.questions)
     for place, cell in enumerate(cells):
-        if not cell and "coupon" in work.headings:
+        if not cell and "coupon" in work.headings and not waiting:
             do = "Write the coupon's mark in every row."
             work.problem(place, "coupon", "", "has no coupon.", do)
+        elif _DATE(cell):
+            damaged(work, place, "coupon", cell)
     if len(cells) < 2 or cells[0] not in ("0", "1", "001", "01", "0001") or not all(map(_counts, cells)):
         return
     numbers = [int(cell) for cell in cells]
@@ -219,6 +229,21 @@ def _difference(work: Work, earlier: int, later: int) -> str:
         if cells and cells[earlier] != cells[later] and cells[earlier] and cells[later]:
             return f" ({work.headings.get(name, name)} {shown(cells[earlier], 30)} and {shown(cells[later], 30)})"
     return ""
+
+
+def settle_words(work: Work) -> None:
+    """Columns of plain words: a dash, n/a or a spreadsheet's error is no name; events by their one name."""
+    for column in _TEXTS:
+        if column not in work.columns:
+            continue
+        cells = work.columns[column]
+        done = {cell: "" if missing_reason(work, cell) else cell for cell in set(cells)}
+        if column == "pull_kind":
+            done = {cell: RELEASED if meaning_of(cell)[0] == "released" else word for cell, word in done.items()}
+        lost = [place for place, cell in enumerate(cells) if cell and not done[cell]]
+        if lost:
+            work.note(f"{work.headings.get(column, column)}: no value in {work.rows(lost)}.")
+        work.columns[column] = [done[cell] for cell in cells]
 
 
 def settle_people(work: Work) -> None:

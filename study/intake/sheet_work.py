@@ -46,6 +46,8 @@ class Work:
         self.beside: dict[int, list[str]] = {}
         """Place in the columns -> what goes into the row's note, such as why a value is missing."""
         self.date_system = ""
+        self.separator = ""
+        """Empty for a workbook."""
 
     def ask(
         self, key: str, what: str, answers: Sequence[str], *, free: Callable[[str], bool] | None = None, told: str = ""

@@ -17,7 +17,7 @@ from study.intake.sheet_grades import settle_flags, settle_grades
 from study.intake.sheet_map import map_columns
 from study.intake.sheet_numbers import NUMBERS, decimal_mark, settle_numbers
 from study.intake.sheet_patterns import settle_patterns, settle_sides
-from study.intake.sheet_rows import fill_down, settle_coupons, settle_people, settle_repeats
+from study.intake.sheet_rows import fill_down, settle_coupons, settle_people, settle_repeats, settle_words
 from study.intake.sheet_source import Source, source_of
 from study.intake.sheet_work import FREE_ANSWERS as FREE_ANSWERS
 from study.intake.sheet_work import Work, row_words
@@ -26,7 +26,6 @@ from study.intake.workbook_file import BookSheet
 from study.model.layout import READING_COLUMNS, STUDY_COLUMNS, Layout
 
 _IN_ORDER = (*READING_COLUMNS, *STUDY_COLUMNS)
-_KEPT_AS_TYPED = frozenset(("note", "cleaning_step", "instrument"))
 
 
 @dataclass(frozen=True)
@@ -76,7 +75,7 @@ def understand(
     work = Work(path.name, layout, answers, wide=wide)
     sheet = _sheet(source, work)
     work.notes += source.notes
-    work.date_system = sheet.date_system
+    work.date_system, work.separator = sheet.date_system, source.separator
     frame = frame_of(path.name, sheet.lines, layout)
     work.notes += frame.notes
     _tell_hidden(work, sheet, frame)
@@ -109,6 +108,7 @@ def _settle(work: Work) -> None:
     _settle_percents(work)
     settle_colours(work)
     settle_people(work)
+    settle_words(work)
     settle_repeats(work)
 
 
@@ -169,7 +169,9 @@ def _settle_percents(work: Work) -> None:
     """Shares between 0 and 1 throughout may be a workbook's way to keep percents."""
     for column in ("residue_area_percent", "halo_percent"):
         cells = [cell for cell in work.columns.get(column, []) if re.fullmatch(r"\d+(\.\d+)?", cell)]
-        if not cells or not any("." in cell for cell in cells) or any(float(cell) > 1 for cell in cells):
+        # A workbook keeps 100 % as 1; in a text file 0 and 1 alone are percents like any others.
+        fractions = any("." in cell for cell in cells) or (not work.separator and any(float(cell) for cell in cells))
+        if not fractions or any(float(cell) > 1 for cell in cells):
             continue
         heading = work.headings.get(column, column)
         answer = work.ask(

@@ -99,6 +99,16 @@ def test_02_thousands_may_be_grouped_in_several_ways() -> None:
     assert forces(sheet("02-one-way")) == ["1234.5 gf", "1234.5 gf", "1234.5 gf", "7.25 gf"]
 
 
+@pytest.mark.parametrize(("answer", "force"), [("decimal point", "1.234"), ("thousands point", "1234")])
+def test_02_a_layout_of_decimal_commas_does_not_swallow_points(tmp_path: Path, answer: str, force: str) -> None:
+    """Points with three digits behind them, in a file of a laboratory that usually has commas."""
+    path = tmp_path / "points.csv"
+    path.write_text("Coupon;Date;Force (N)\nAB-001;2025-03-01;1.234\nAB-002;2025-03-01;5.678\n")
+    layout = Layout(decimal_mark=",")
+    assert asked(understand(path, layout=layout)) == asked(understand(path)) == ["decimal mark"]
+    assert cells(understand(path, layout=layout, answers={"decimal mark": answer}), "removal_force")[0] == force
+
+
 def test_03_every_row_keeps_its_own_unit() -> None:
     """Gram-force, newton and pound-force in one column are no trouble where each row says so."""
     assert forces(sheet("03-unit-per-row")) == ["510 gf", "5.1 N", "0.52 kgf", "1.15 lbf"]
@@ -320,6 +330,26 @@ def test_17_the_table_is_found_between_preamble_and_statistics() -> None:
     assert said(found, "Row 18 repeats the header")
 
 
+def test_17_a_row_of_groups_above_the_header_names_the_looks(tmp_path: Path) -> None:
+    """Before and after stand above L*, a*, b*, each once."""
+    path = tmp_path / "groups.csv"
+    path.write_text(
+        ",,Before,,,After,,\nCoupon,Date,L*,a*,b*,L*,a*,b*\nAB-001,2025-03-01,90.1,-0.2,1.5,89.7,-0.1,1.9\n"
+    )
+    found = understand(path)
+    assert (cells(found, "L_before"), cells(found, "b_after")) == (["90.1"], ["1.9"])
+    assert not found.questions
+
+
+def test_17_a_second_table_below_is_not_read_as_coupons(tmp_path: Path) -> None:
+    """Another header further down: its rows are refused, not taken under the wrong headings."""
+    path = tmp_path / "two.csv"
+    path.write_text("Coupon,Date,Force (N)\nAB-001,2025-03-01,5.1\n\nSpecimen,Read on,Residue\nAB-001,2025-03-01,1\n")
+    found = understand(path)
+    assert [row.number for row in found.table.rows] == [2]
+    assert wrong(found) == [(4, "Specimen")]
+
+
 @pytest.mark.parametrize(("answer", "second"), [("yes", "Gel A"), ("no", "")])
 def test_18_blocks_are_filled_down_only_when_confirmed(answer: str, second: str) -> None:
     """The adhesive's name stands on the first row of each block."""
@@ -370,6 +400,12 @@ def test_19_spellings_are_tidied_and_near_marks_only_offered() -> None:
     assert tidy_mark("AB-O12") != tidy_mark("AB-012") != tidy_mark("12")
     assert near_marks("AB-O12", ["AB-012", "AB-412"]) == ["AB-012"]
     assert near_marks("12", ["AB-012", "AB-013"]) == ["AB-012"]
+
+
+def test_19_a_mark_that_became_a_date_is_found_out(book: Callable[..., Path]) -> None:
+    """3-4 was a coupon; the workbook made 3 April of it."""
+    path = book([["Coupon", "Date", "Force (N)"], [datetime.datetime(2025, 4, 3), "2025-03-01", 5.1]])
+    assert wrong(understand(path)) == [(2, "2025-04-03")]
 
 
 def test_19_two_spellings_of_one_mark_are_the_same_coupon() -> None:
@@ -433,6 +469,36 @@ def test_22_spreadsheet_errors_are_missing_and_odd_numbers_are_numbers() -> None
     assert "#DIV/0!" in cells(found, "note")[1]
     assert said(found, "no value in row 2 (spreadsheet error #N/A)")
     assert not found.problems
+
+
+def test_22_errors_and_dashes_are_no_names(tmp_path: Path) -> None:
+    """In columns of words too."""
+    path = tmp_path / "words.csv"
+    path.write_text(
+        "Coupon,Date,Force (N),Operator,Gauge\nAB-001,2025-03-01,5.1,-,#N/A\nAB-002,2025-03-01,5.2,Q. V.,G1\n"
+    )
+    found = understand(path)
+    assert (cells(found, "read_by"), cells(found, "instrument")) == (["", "Q. V."], ["", "G1"])
+
+
+def test_25_lengths_and_loads_in_other_units_are_converted(tmp_path: Path) -> None:
+    """Dots of 0.8 cm under 200 g; whether that is plausible is for the caller."""
+    path = tmp_path / "dots.csv"
+    path.write_text("Coupon,Date,Dot diameter (cm),Dwell load (gf)\nAB-001,2025-03-01,0.8,200\n")
+    found = understand(path, wide=True)
+    assert (cells(found, "dot_diameter_mm"), cells(found, "dwell_load_n")) == (["8"], ["1.96133"])
+    assert said(found, "cm × 10 = mm")
+
+
+@pytest.mark.parametrize(("answer", "area"), [("fractions", ["60", "100", "0"]), ("percent", ["0.6", "1", "0"])])
+def test_25_percents_that_a_workbook_keeps_as_fractions_are_asked_about(
+    book: Callable[..., Path], answer: str, area: list[str]
+) -> None:
+    """60 % lies in the cell as 0.6."""
+    rows = [[f"AB-00{n}", "2025-03-01", share] for n, share in enumerate((0.6, 1, 0))]
+    path = book([["Coupon", "Date", "Residue area %"], *rows])
+    assert asked(understand(path)) == ["percent scale"]
+    assert cells(understand(path, answers={"percent scale": answer}), "residue_area_percent") == area
 
 
 def test_26_colours_are_taken_by_heading_checked_and_what_is_mixed_is_said() -> None:
