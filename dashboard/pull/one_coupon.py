@@ -19,7 +19,7 @@ from study.commands.opening import open_study
 from study.commands.pull import correct_pull, find_coupon, pull_effect, record_pulls, undo_pull
 from study.commands.pull_effects import BACK, KEPT, Effect
 from study.errors import DwellbookError, FileRefused, NotPossible
-from study.model.pull import PULL_KINDS
+from study.model.pull import PULL_KINDS, PullEvent
 
 CORRECTED = "corrected"
 TAKEN_BACK = "taken back"
@@ -140,9 +140,25 @@ def act_form(one: CouponPull, act: str, *, book: Book) -> html.Div:
             row(name_field(_at("by"), "Entered by")),
             foot("act-save", words),
             dcc.Store(id="act-now", data=[one.coupon.code, act]),
+            dcc.Store(id="act-seen", data=kept_record(event)),
         ],
         className="card form",
     )  # fmt: skip
+
+
+def kept_record(event: PullEvent | None) -> dict[str, str]:
+    """The record as it is shown, so that a change by somebody else meanwhile is noticed."""
+    if event is None:
+        return {}
+    seen = event.last_seen_on.isoformat() if event.last_seen_on else ""
+    return {"kind": event.kind, "on": event.on.isoformat(), "seen": seen, "note": event.note}
+
+
+def _seen(code: str, record: dict[str, str] | None) -> PullEvent | None:
+    if not record:
+        return None
+    held = date.fromisoformat(record["seen"]) if record["seen"] else None
+    return PullEvent(code, record["kind"], date.fromisoformat(record["on"]), held, record["note"])
 
 
 def _at(name: str) -> dict[str, str]:
@@ -170,8 +186,11 @@ def effect_shown(effect: Effect) -> list[Any]:
     return [html.P("What follows for the analysis", className="quiet head"), *lines]
 
 
-def done(book: Book, code: str, act: str, typed: dict[str, str]) -> tuple[Any, bool]:
-    """What is shown after an act, and whether it was done."""
+def done(
+    book: Book, code: str, act: str, typed: dict[str, str], record: dict[str, str] | None = None
+) -> tuple[Any, bool]:
+    """What is shown after an act on a coupon with the record as it was shown, and whether it was done."""
+    shown = _seen(code, record)
     try:
         signature = book.sign(typed.get("by"), typed.get("why"))
         day = typed_day(typed.get("on")) if act in DAYS else book.today()
@@ -184,15 +203,15 @@ def done(book: Book, code: str, act: str, typed: dict[str, str]) -> tuple[Any, b
                 words = f"{code} is recorded as {act} on {short_day(day)} by {signature.by}."
             elif act == CORRECTED:
                 kind, seen = typed.get("to", ""), typed.get("seen", "")
-                _, new = correct_pull(study, code, on=day, kind=kind, last_seen=seen, signature=signature)
+                _, new = correct_pull(study, code, on=day, kind=kind, last_seen=seen, seen=shown, signature=signature)
                 words = (
                     f"{code} is corrected: {new.kind} on {short_day(new.on)}. The earlier record stays in the trail."
                 )
             elif act == TAKEN_BACK:
-                undo_pull(study, code, signature=signature)
+                undo_pull(study, code, seen=shown, signature=signature)
                 words = f"{code} is in its placement again; the record stays in the trail."
             else:
-                _, kept = find_coupon(study, code, in_place=act == FOUND_BACK, on=day, signature=signature)
+                _, kept = find_coupon(study, code, in_place=act == FOUND_BACK, on=day, seen=shown, signature=signature)
                 now = f"{kept.kind} on {short_day(kept.on)}" if kept else "in its placement again"
                 words = f"{code} is {now}; the loss stays in the trail."
     except FileRefused as error:
@@ -249,13 +268,14 @@ def register(app: Dash, book: Book) -> None:
         Input("act-save", "n_clicks"),
         State({"act": ALL}, "value"),
         State("act-now", "data"),
+        State("act-seen", "data"),
         prevent_initial_call=True,
     )
-    def save(clicks: int | None, _: list[str | None], now: list[str]) -> Any:
+    def save(clicks: int | None, _: list[str | None], now: list[str], record: dict[str, str]) -> Any:
         if not clicks:
             return no_update, no_update, no_update
         code, act = now
-        shown, kept = done(book, code, act, _typed(ctx.states_list[0]))
+        shown, kept = done(book, code, act, _typed(ctx.states_list[0]), record)
         if not kept:
             return shown, no_update, no_update
         with open_study(book.study_file) as study:

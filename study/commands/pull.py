@@ -126,10 +126,10 @@ def _placements(study: StudyFile) -> dict[str, Placement]:
     }
 
 
-def undo_pull(study: StudyFile, typed: str, *, signature: Signature) -> PullEvent:
+def undo_pull(study: StudyFile, typed: str, *, seen: PullEvent | None = None, signature: Signature) -> PullEvent:
     """Take a pull back that was recorded by mistake; it stays in the trail. Refused while the coupon has readings."""
     with study.writing():
-        event = _in_force(study, typed, signature, "Taking a pull back")
+        event = _in_force(study, typed, signature, "Taking a pull back", seen)
         read = kinds_read(study, event.code)
         if read:
             raise NotPossible(
@@ -143,15 +143,16 @@ def undo_pull(study: StudyFile, typed: str, *, signature: Signature) -> PullEven
 
 
 def correct_pull(
-    study: StudyFile, typed: str, *, on: date, kind: str = "", last_seen: str = "", signature: Signature
-) -> tuple[PullEvent, PullEvent]:
+    study: StudyFile, typed: str, *, on: date, kind: str = "", last_seen: str = "", seen: PullEvent | None = None,
+    signature: Signature,
+) -> tuple[PullEvent, PullEvent]:  # fmt: skip
     """Supersede a pull whose day or kind is wrong, with a reason; readings stay and must not lie before it."""
     with study.writing():
-        old = _in_force(study, typed, signature, "Correcting a pull")
+        old = _in_force(study, typed, signature, "Correcting a pull", seen)
         cells = {"coupon": old.code, "on": on.isoformat(), "as": kind or old.kind, "note": old.note}
-        seen = old.last_seen_on.isoformat() if old.last_seen_on else ""
+        held = old.last_seen_on.isoformat() if old.last_seen_on else ""
         if cells["as"] == "released by itself":
-            cells["last_seen_on"] = last_seen or seen
+            cells["last_seen_on"] = last_seen or held
         placement = Placement(_placements(study)[old.code].placed_on, None)
         table = Table(old.code, "", tuple(cells), (Row(0, cells),))
         (new,) = parse_pulls(table, known={old.code: placement}, today=signature.at.date())
@@ -172,7 +173,7 @@ def correct_pull(
 
 
 def find_coupon(
-    study: StudyFile, typed: str, *, in_place: bool, on: date, signature: Signature
+    study: StudyFile, typed: str, *, in_place: bool, on: date, seen: PullEvent | None = None, signature: Signature
 ) -> tuple[PullEvent, PullEvent | None]:
     """A lost coupon was found: still in its placement, or out of it and kept with its real age.
 
@@ -183,6 +184,8 @@ def find_coupon(
         window as pulled, else as pulled in error.
     on : date
         The day it left its placement, if it is not in it.
+    seen : PullEvent, optional
+        The record as it was shown; refused if somebody else changed it meanwhile.
 
     Returns
     -------
@@ -190,7 +193,7 @@ def find_coupon(
         The loss that is superseded, and what stands now.
     """
     with study.writing():
-        old = _in_force(study, typed, signature, "Finding a coupon")
+        old = _in_force(study, typed, signature, "Finding a coupon", seen)
         if old.kind != "lost":
             raise NotPossible(f"{old.code} is not lost: {old.kind} on {old.on}.", "Correct that record instead.")
         new = None
@@ -215,11 +218,15 @@ def find_coupon(
     return old, new
 
 
-def _in_force(study: StudyFile, typed: str, signature: Signature, act: str) -> PullEvent:
+def _in_force(study: StudyFile, typed: str, signature: Signature, act: str, seen: PullEvent | None) -> PullEvent:
     pulled = fetch_pulls(study)
     code = code_of(study, typed)
     if code not in pulled:
         raise NotPossible(f"{code} has no recorded pull.", "Nothing is left to do.")
+    if seen is not None and pulled[code] != seen:
+        now, by = pulled[code], {event.code: who["by"] for event, who in fetch_pull_trail(study)}[code]
+        what = f"{by} changed this record meanwhile: {code} is {now.kind} on {now.on} now."
+        raise NotPossible(what, "Nothing was written. Look at it again, then decide.")
     if not signature.why.strip():
         raise NotPossible(f"{act} needs a reason.", "Write why, in one sentence.")
     return pulled[code]

@@ -32,7 +32,7 @@ from study.intake.register_file import (
     check_known,
     parse_block,
     parse_fields,
-    parse_register,
+    parse_register_table,
     parse_rows,
 )
 from study.intake.table_file import Row
@@ -81,8 +81,9 @@ def register_file(study: StudyFile, kind: str, path: Path, *, signature: Signatu
     FileRefused
         With every problem of the file.
     """
-    parsed = parse_register(path, ROWS[kind])
-    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    table = parse_register_table(path, ROWS[kind])
+    digest = table.digest
+    parsed = _parsed(study, kind, table.rows, table.file)
     with study.writing():
         if kind == "coupons":
             # Rows without codes are never repeats of what is there: the same file again would double the shelf.
@@ -128,10 +129,7 @@ def register_rows(
     filled = [row for row in numbered if row.cells]
     if not filled:
         raise NotPossible("Nothing is filled in.", "Fill in at least one row.")
-    try:
-        parsed = parse_rows(filled, ROWS[kind], file="rows")
-    except FileRefused as refusal:
-        raise FileRefused("rows", [*refusal.problems, *_unknown(study, kind, filled)]) from None
+    parsed = _parsed(study, kind, filled, "rows")
     digest = hashlib.sha256(token.encode()).hexdigest() if token else ""
     done = None
     try:
@@ -145,6 +143,13 @@ def register_rows(
         pass
     assert done is not None
     return done
+
+
+def _parsed(study: StudyFile, kind: str, rows: Sequence[Row], file: str) -> list[tuple[Row, Any]]:
+    try:
+        return parse_rows(rows, ROWS[kind], file=file)
+    except FileRefused as refusal:
+        raise FileRefused(file, [*refusal.problems, *_unknown(study, kind, rows)]) from None
 
 
 def _unknown(study: StudyFile, kind: str, rows: Sequence[Row]) -> list[Problem]:

@@ -13,7 +13,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from study.errors import FileRefused, Problem
 from study.intake.cells import CellFault, parse_day, parse_number
-from study.intake.table_file import Row, parse_table
+from study.intake.table_file import Row, Table, parse_table
 from study.model.pairing import Adhesive, Environment, Lot, Substrate
 from study.model.particulars import (
     AdhesiveParticulars,
@@ -176,17 +176,16 @@ RowType = TypeVar("RowType", bound=RegisterRow)
 BLOCK = "pasted rows"
 
 
-def parse_register(path: Path, kind: type[RowType]) -> list[tuple[Row, RowType]]:
-    """Rows of a register file, each beside its place.
+def parse_register_table(path: Path, kind: type[RegisterRow]) -> Table:
+    """A register file as rows under its header, before anything is believed about them.
 
     Raises
     ------
     FileRefused
-        With every fault of the file.
+        With every fault of the file's shape.
     """
     needed = [name for name, field in kind.model_fields.items() if field.is_required()]
-    table = parse_table(path, required=needed, optional=[n for n in kind.model_fields if n not in needed])
-    return parse_rows(table.rows, kind, file=table.file)
+    return parse_table(path, required=needed, optional=[n for n in kind.model_fields if n not in needed])
 
 
 def columns_of(kind: type[RegisterRow]) -> tuple[str, ...]:

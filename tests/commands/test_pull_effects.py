@@ -241,3 +241,19 @@ def test_a_coupon_is_known_by_its_own_mark(study: StudyFile, signature: Signatur
     assert fetch_pulls(study)[code].on == DUE
     with pytest.raises(FileRefused, match="mark names one"):
         register_one(study, "coupons", {**cells, "own_mark": "AB-013", "count": "2"}, signature=signature)
+
+
+def test_a_record_changed_meanwhile_is_not_overwritten(study: StudyFile, signature: Signature) -> None:
+    """Taken back, corrected or found as it was shown; if somebody else changed it since, nothing is written."""
+    code = tiles(study)[0]
+    (shown,) = record_pulls(study, [code], kind="lost", on=DUE, signature=signature)
+    other = Signature(by="M. Quill", at=signature.at, why="It broke.")
+    _, now = correct_pull(study, code, on=DUE, kind="damaged", seen=shown, signature=other)
+    with pytest.raises(NotPossible, match="changed this record meanwhile"):
+        find_coupon(study, code, in_place=True, on=DUE, seen=shown, signature=signature)
+    with pytest.raises(NotPossible, match="damaged on 2025-04-15 now"):
+        correct_pull(study, code, on=DUE, kind="pulled", seen=shown, signature=signature)
+    with pytest.raises(NotPossible, match="meanwhile"):
+        undo_pull(study, code, seen=shown, signature=signature)
+    assert fetch_pulls(study)[code] == now
+    undo_pull(study, code, seen=now, signature=signature)

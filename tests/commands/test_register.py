@@ -245,3 +245,11 @@ def test_lots_are_pooled_once_with_a_reason(study: StudyFile, signature: Signatu
     assert fetch_poolings(study) == {"P01"}
     with pytest.raises(NotPossible, match="pooled already"):
         register.pool_lots(study, "P01", signature=signature)
+
+
+def test_faults_and_unknown_names_are_told_together(study: StudyFile, tmp_path: Path, signature: Signature) -> None:
+    """A cell that cannot be read does not hide a name that is not registered, in a file as in rows."""
+    path = write(tmp_path, 'lot,adhesive,cure_hours\nA-2,gel-z,"2,5"\n')
+    with pytest.raises(FileRefused) as refusal:
+        register.register_file(study, "lots", path, signature=signature)
+    assert {problem.column for problem in refusal.value.problems} == {"adhesive", "cure_hours"}

@@ -273,3 +273,17 @@ def test_a_refused_file_is_said_without_its_file(said: Said) -> None:
     text = said(checked.faults(one, "lots", first=2))
     assert "1 cell needs you" in text
     assert "row 1, glue: column is not known. Take it out." in text
+
+
+def test_an_act_on_a_record_changed_meanwhile_is_refused(small: Book, codes: list[str], said: Said) -> None:
+    """The page remembers the record as it was shown; another's change is named and stays."""
+    code, signed = codes[0], {"by": "R. Vale", "why": "Seen.", "on": "2025-04-15"}
+    one_coupon.done(small, code, "lost", signed)
+    with open_study(small.study_file) as study:
+        shown_record = one_coupon.kept_record(fetch_pulls(study)[code])
+    one_coupon.done(small, code, one_coupon.CORRECTED, {**signed, "by": "M. Quill", "to": "damaged"}, shown_record)
+    shown, done = one_coupon.done(small, code, one_coupon.FOUND_BACK, signed, shown_record)
+    assert not done
+    assert "M. Quill changed this record meanwhile" in said(shown)
+    with open_study(small.study_file) as study:
+        assert fetch_pulls(study)[code].kind == "damaged"
