@@ -16,6 +16,7 @@ from dashboard.book import Book
 from dashboard.feed import serve_feed
 from dashboard.files import serve_files
 from dashboard.pages import analyse, decide, display, pull, read, register, today
+from dashboard.printing import serve_prints
 from dashboard.security import guard
 from study.commands.analyse import analyse_all
 from study.commands.opening import open_study
@@ -81,6 +82,7 @@ def create_app(study_file: Path, *, today: Callable[[], date], demo_note: str = 
         defaultColorScheme="auto",
     )
     serve_feed(app, book)
+    serve_prints(app, book)
     serve_files(app.server, book)
     guard(app.server, script_hashes=app.csp_hashes)
     app.server.config["WORK_AHEAD"] = partial(work_ahead, book)

@@ -18,13 +18,6 @@ _ATTACHED = (
     "LEFT JOIN changes s ON s.number = a.superseded_change "
 )
 _TRAIL = ("entered_by", "entered_at", "superseded_by", "superseded_at", "why")
-# Closing a change looks up what it entered. Without these, each later change would walk through every byte of every
-# file to come to the column behind it. They are made with the first file, so that older study files get them too.
-_INDEXES = (
-    "CREATE INDEX IF NOT EXISTS files_by_change ON files(entered_change)",
-    "CREATE INDEX IF NOT EXISTS attachments_by_change ON attachments(entered_change)",
-    "CREATE INDEX IF NOT EXISTS attachments_by_end ON attachments(superseded_change)",
-)
 
 
 def save_file(study: StudyFile, content: bytes, *, media_type: str, thumbnail: bytes | None = None, change: int) -> str:
@@ -35,8 +28,6 @@ def save_file(study: StudyFile, content: bytes, *, media_type: str, thumbnail: b
     str
         SHA-256 of the content in hexadecimal, its key.
     """
-    for index in _INDEXES:
-        study.db.execute(index)
     digest = content_digest(content)
     if not study.rows("SELECT 1 FROM files WHERE sha256 = :digest", digest=digest):
         study.db.table("files").insert(

@@ -62,6 +62,10 @@ CREATE TABLE attachments (
   superseded_change INTEGER REFERENCES changes(number)
 ) STRICT;
 CREATE INDEX attachments_by_coupon ON attachments(code);
+-- Closing a change looks up what it entered; without these it would walk through every byte of every file.
+CREATE INDEX files_by_change ON files(entered_change);
+CREATE INDEX attachments_by_change ON attachments(entered_change);
+CREATE INDEX attachments_by_end ON attachments(superseded_change);
 CREATE TABLE imports (
   id INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL REFERENCES files(sha256),
   layout TEXT NOT NULL DEFAULT '', entered_change INTEGER NOT NULL REFERENCES changes(number)
