@@ -24,12 +24,13 @@ class ReadingTruth:
     """Where the permitted share of coupons passes the limit."""
     time_scale: str = "sqrt"
     day_sd: float = 0.0
-    """Part of the scatter that the coupons of one pull share; at most ``TOTAL_SD``."""
+    """Part of the scatter that the coupons of one pull share; at most ``total_sd``."""
     heavy: bool = False
     """Student's t with 4 degrees of freedom for the coupons, at the same variance."""
     start: float = 3.0
     limit: float = 6.0
     permitted_share: float = 0.10
+    total_sd: float = TOTAL_SD
 
     def rate(self) -> float:
         """Growth of the log force per unit of the time scale, so that the truth passes where it should."""
@@ -80,8 +81,10 @@ def invented_readings(
     return np.asarray(np.exp(mean[None, :, None] + truth.day_sd * days + _coupon_sd(truth) * single))
 
 
-def invented_counts(truth: LifeTruth, *, pull_days: np.ndarray, coupons: int, studies: int, seed: int) -> np.ndarray:
-    """(studies, K) unacceptable coupons of invented studies."""
+def invented_counts(
+    truth: LifeTruth, *, pull_days: np.ndarray, coupons: int | np.ndarray, studies: int, seed: int
+) -> np.ndarray:
+    """(studies, K) unacceptable coupons of invented studies; ``coupons`` at each pull, or (K,) of them."""
     from scipy.special import ndtr, ndtri
 
     rng = np.random.default_rng(seed)
@@ -154,7 +157,7 @@ def ordinary_of_invented(counts: np.ndarray, *, coupons: int, pull_days: np.ndar
 
 
 def _coupon_sd(truth: ReadingTruth) -> float:
-    return math.sqrt(TOTAL_SD**2 - truth.day_sd**2)
+    return math.sqrt(truth.total_sd**2 - truth.day_sd**2)
 
 
 def _scaled(days: np.ndarray | float, time_scale: str) -> np.ndarray:
@@ -166,7 +169,7 @@ def _upper_quantile(truth: ReadingTruth) -> float:
     from scipy import integrate, optimize, stats
 
     if not truth.heavy:
-        return float(stats.norm.ppf(1 - truth.permitted_share) * TOTAL_SD)
+        return float(stats.norm.ppf(1 - truth.permitted_share) * truth.total_sd)
     sd = _coupon_sd(truth) / math.sqrt(2)
     if truth.day_sd == 0:
         return float(stats.t.ppf(1 - truth.permitted_share, 4) * sd)
