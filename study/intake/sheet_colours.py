@@ -78,7 +78,7 @@ def _zeros(work: Work, look: str) -> None:
         for a, b in zip(work.columns.get(f"a_{look}", []), work.columns.get(f"b_{look}", []), strict=False)
         if a or b
     ]
-    if len(pairs) < 3 or any(float(a.lstrip("<>") or 1) or float(b.lstrip("<>") or 1) for a, b in pairs):
+    if len(pairs) < 3 or not all(PLAIN(a) and PLAIN(b) and float(a) == float(b) == 0 for a, b in pairs):
         return
     answer = work.ask(
         "colour zeros",

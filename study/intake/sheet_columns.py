@@ -36,6 +36,7 @@ SYNONYMS: dict[str, str] = {
     "illuminant": "light source|illuminant observer|illum|illuminant obs",
     "observer_deg": "observer|standard observer|obs|observer angle",
     "specular": "specular component|sci sce|sci|gloss component",
+    "geometry": "measuring geometry|geometry d 8 or 45 0|optical geometry",
     "aperture_mm": "aperture|measuring aperture|aperture size",
     "backing": "backing colour|backing tile|background",
     "hold_angle_deg": "hold angle|tilt|tilt angle|release angle|angle|angle of release|hold",
@@ -169,7 +170,10 @@ def column_of(heading: str) -> tuple[str, bool]:
     inside = [
         key for key in _BY_WORDS if len(key) > 4 and key not in DOUBTFUL and re.search(rf"\b{re.escape(key)}\b", words)
     ]
-    return (_BY_WORDS[max(inside, key=len)], False) if inside else ("", False)
+    if inside:
+        return _BY_WORDS[max(inside, key=len)], False
+    # A unit of force in the heading: Kraft (N), forza [gf].
+    return ("removal_force", False) if force_unit(heading_unit(heading) or "?") else ("", False)
 
 
 @lru_cache(maxsize=4096)

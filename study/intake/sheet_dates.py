@@ -43,6 +43,8 @@ _MONTHS = {
 }  # fmt: skip
 _ORDERS = {"day month year": (0, 1), "month day year": (1, 0)}
 _FROM = {"1900": date(1899, 12, 30), "1904": date(1904, 1, 1)}
+_LONGEST = 60
+"""Characters of a date; a longer cell is none."""
 _SERIALS = (20_000, 80_000)
 """Serial numbers of 1954 to 2119 in the older system; others are no dates of a study."""
 
@@ -75,7 +77,7 @@ def _settle(work: Work, column: str) -> None:
     months: dict[str, date] = {}
     serials: list[str] = []
     for cell in places:
-        if cell in done or len(cell) > 60:
+        if cell in done or len(cell) > _LONGEST:
             continue
         text = clock.day_text(cell)
         if _ISO(text):
@@ -273,8 +275,8 @@ class _Clock:
 
     def __init__(self, work: Work, column: str, places: dict[str, list[int]]) -> None:
         self.zone: tzinfo | None = _zone(work.layout.zone)
-        zoned = [cell for cell in places if (match := _TIME.search(cell)) and match[2]]
-        timed = zoned or [cell for cell in places if _TIME.search(cell)]
+        timed = [cell for cell in places if len(cell) <= _LONGEST and _TIME.search(cell)]
+        zoned = [cell for cell in timed if (match := _TIME.search(cell)) and match[2]]
         heading = work.headings.get(column, column)
         if zoned and not self.zone:
             answer = work.ask(

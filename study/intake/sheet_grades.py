@@ -169,7 +169,6 @@ def settle_flags(work: Work) -> None:
 
 def _listed(work: Work, column: str, words: dict[str, str], known: tuple[str, ...], joint: str) -> list[str]:
     done: dict[str, str | None] = {"": ""}
-    bare_eye: set[str] = set()
     for cell in set(work.columns[column]) - {""}:
         parts = [part for part in re.split(r"\s*[,;+&/]\s*|\s+and\s+", plain(cell).casefold()) if part]
         if column == "residue_flags":
@@ -178,10 +177,8 @@ def _listed(work: Work, column: str, words: dict[str, str], known: tuple[str, ..
         found = [words.get(part, "" if part in bare else "?") for part in parts]
         done[cell] = None if "?" in found else joint.join(name for name in known if name in found)
         if column == "residue_aids" and parts and not any(found):
-            bare_eye.add(cell)
+            done[cell] = "bare eye"
     for place, cell in enumerate(work.columns[column]):
-        if cell in bare_eye:
-            work.remark(place, "residue_aids: the bare eye alone")
-        elif done[cell] is None and not missing_reason(work, cell):
+        if done[cell] is None and not missing_reason(work, cell):
             work.problem(place, column, cell, "is not known.", f"Write {joint.join(known)}, or those that apply.")
     return [done[cell] or "" for cell in work.columns[column]]

@@ -37,7 +37,9 @@ def map_columns(work: Work, frame: Frame) -> dict[str, int]:
     if study:
         work.note(f"Left out, as they belong to a whole study and not to readings: {_listed(study)}.")
     if other:
-        work.note(f"Left out: {_listed(other)}.")
+        work.note(
+            f"Left out: {_listed(other)}. Answering “column {shown(other[0], 40)}” with one of our columns takes it."
+        )
     named = [f"“{heading}” is {column}" for column, heading in chosen.items() if heading != column]
     if named:
         work.note(f"Columns: {'; '.join(named)}.")

@@ -212,6 +212,8 @@ def settle_numbers(work: Work, column: str, mark: str) -> None:
             )
         elif kind == "date":
             damaged(work, place, column, cell)
+        elif column[:2] in ("L_", "a_", "b_") and (several := _several(cell, mark)):
+            cells[place] = several
         elif (parts := parts_of(cell, mark)) is None:
             work.problem(
                 place, column, cell, "is not a number.", "Write a number, or leave it blank if it was not measured."
@@ -224,6 +226,13 @@ def settle_numbers(work: Work, column: str, mark: str) -> None:
     tell_missing(work, column, reasons)
     work.columns[column] = cells
     _unit_of_column(work, column, wanted)
+
+
+def _several(cell: str, mark: str) -> str:
+    """Several readings of one spot in a cell, such as "82.1; 82.3; 82.0", in plain writing; empty if it is not that."""
+    parts = [part for part in re.split(r"\s*[;|]\s*|\s+", plain(cell[:200]).strip("'")) if part]
+    numbers = [plain_number(part, mark) for part in parts]
+    return "; ".join(numbers) if len(parts) > 1 and all(numbers) else ""
 
 
 def tell_missing(work: Work, column: str, reasons: dict[str, list[int]]) -> None:

@@ -57,8 +57,6 @@ def pattern_of(typed: str, words: tuple[tuple[str, str], ...] = ()) -> tuple[str
         ("", "shares") where patterns stand without shares, ("", "sum 90") where they do not add up to 100 ± 1, and
         ("", "word") where a word is not known.
     """
-    if len(typed) > 200:
-        return "", "word"
     text = " ".join(plain(typed).strip("'. ").split())
     told = dict(words).get(text.casefold())
     if told is not None:
@@ -165,7 +163,7 @@ def settle_patterns(work: Work) -> None:
             for place in where:
                 work.remark(place, f"{_COLUMN}: {reason}")
             continue
-        canonical, fault = pattern_of(cell, tuple(words.items()))
+        canonical, fault = pattern_of(cell, tuple(words.items())) if len(cell) <= 200 else ("", "word")
         if fault in ("word", "shares") and asked < _MOST_WORDS and len(cell) <= 60:
             answer = _asked(work, cell, where, fault)
             asked += not answer

@@ -24,7 +24,8 @@ _MEASURED = (
 )  # fmt: skip
 _DATE = re.compile(r"\d{4}-\d\d-\d\d(T.*)?").fullmatch
 _TEXTS = (
-    "second_rater", "cleaning_step", "instrument", "read_by", "adhesive", "formulation_version", "composition_class",
+    "second_rater", "cleaning_step", "geometry", "instrument", "read_by", "adhesive", "formulation_version",
+    "composition_class",
     "lot", "substrate", "finish", "preparation", "stands_for", "environment", "pull_kind", "test", "pull", "role",
 )  # fmt: skip
 _BESIDE = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -154,15 +155,16 @@ def _tell_hidden(work: Work, sheet: BookSheet, frame: Frame) -> None:
 
 def _merged(work: Work, sheet: BookSheet, frame: Frame, places: Mapping[str, int]) -> dict[str, list[tuple[int, int]]]:
     """Merged cells by column of ours, as first and last place among the rows."""
-    at = {number: place for place, number in enumerate(frame.numbers)}
     found: dict[str, list[tuple[int, int]]] = {}
     columns = {place + 1: column for column, place in places.items()}
-    for first, last, left, right in sheet.merged[:10_000]:
-        if left == right and left in columns and first in at:
-            end = max((at[row] for row in range(first, min(last, first + 100_000) + 1) if row in at), default=at[first])
-            if end > at[first]:
-                found.setdefault(columns[left], []).append((at[first], end))
-    return found
+    for first, last, left, right in sorted(sheet.merged):
+        start, end = bisect_left(frame.numbers, first), bisect_right(frame.numbers, last) - 1
+        if left != right or left not in columns or start >= end or frame.numbers[start] != first:
+            continue
+        blocks = found.setdefault(columns[left], [])
+        if not blocks or start > blocks[-1][1]:  # blocks that overlap are a damaged file's
+            blocks.append((start, end))
+    return {column: blocks for column, blocks in found.items() if blocks}
 
 
 def _settle_percents(work: Work) -> None:

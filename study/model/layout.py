@@ -10,8 +10,8 @@ READING_COLUMNS = (
     "coupon", "read_on", "removal_force", "force_unit", "failure_pattern", "side", "residue_grade",
     "residue_area_percent", "halo_percent", "residue_flags", "residue_aids", "residue_second", "second_rater",
     "residue_cleaned", "cleaning_step", "L_before", "a_before", "b_before", "L_after", "a_after", "b_after", "L_look",
-    "a_look", "b_look", "illuminant", "observer_deg", "specular", "aperture_mm", "backing", "hold_angle_deg",
-    "temperature_c", "humidity_percent", "instrument", "read_by", "note",
+    "a_look", "b_look", "illuminant", "observer_deg", "specular", "geometry", "aperture_mm", "backing",
+    "hold_angle_deg", "temperature_c", "humidity_percent", "instrument", "read_by", "note",
 )  # fmt: skip
 """Columns of a sheet of readings, in their usual order."""
 

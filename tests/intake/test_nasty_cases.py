@@ -520,6 +520,22 @@ def test_26_bare_letters_and_zeros_are_asked_about() -> None:
     assert cells(sheet("26-bare-and-zero", colour="in place", colour_zeros="as measured"), "L_look")[0] == "90.1"
 
 
+def test_26_several_readings_of_one_spot_stay_several(tmp_path: Path) -> None:
+    """Three readings in each cell, with decimal commas; aids and flags in the words of the trade."""
+    path = tmp_path / "spots.csv"
+    path.write_text(
+        "Coupon;Date;L after;a after;b after;Residue (0 = clean);Aids;Flags;Geometry\n"
+        "AB-001;2025-03-01;82,1 82,3;1,0 1,1;2,5 2,6;0;hand lens and UV;ghost, stain;d/8\n"
+        "AB-002;2025-03-01;82,2;1,0;2,5;1;naked eye;;d/8\n"
+    )
+    found = understand(path)
+    assert cells(found, "L_after") == ["82.1; 82.3", "82.2"]
+    assert cells(found, "residue_aids") == ["10x, UV-A", "bare eye"]
+    assert cells(found, "residue_flags") == ["stain ghost", ""]
+    assert cells(found, "geometry") == ["d/8", "d/8"]
+    assert not found.problems
+
+
 def test_27_failure_words_are_mapped_and_the_rest_is_asked() -> None:
     """Shares that make 90 are refused, AF/CF asks for shares, words of ASTM D5573 are placed by what breaks."""
     found = sheet("27-failure-words")

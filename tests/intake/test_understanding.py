@@ -218,6 +218,31 @@ def test_a_table_of_too_many_cells_is_refused(
             understand(path)
 
 
+@pytest.mark.parametrize(
+    "cell",
+    [
+        "a" + " " * 60_000 + "b",
+        "1" * 60_000,
+        "-" * 60_000,
+        "1," * 30_000,
+        "AF 60 " * 10_000,
+        "<" * 60_000,
+        "T1:00 " * 9_000,
+    ],
+    ids=["blanks", "digits", "dashes", "commas", "shares", "signs", "times"],
+)
+def test_long_cells_do_not_hold_anybody_up(tmp_path: Path, cell: str) -> None:
+    """Sixty thousand characters in every kind of column are a problem each; a search that runs wild would hang here."""
+    path = tmp_path / "long.csv"
+    out = io.StringIO(newline="")
+    columns = [*READING_COLUMNS, *STUDY_COLUMNS]
+    csv.writer(out).writerows([columns, *[[cell] * len(columns)] * 3])
+    path.write_text(out.getvalue(), encoding="utf-8", newline="")
+    found = outcome(path, wide=True)
+    assert isinstance(found, Understood)
+    assert found.problems
+
+
 def test_ten_thousand_rows_take_no_more_than_their_share_of_memory(tmp_path: Path) -> None:
     """A tenth of the largest usual sheet stays below a tenth of 500 MB; times are measured by hand."""
     path = tmp_path / "long.csv"
