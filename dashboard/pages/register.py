@@ -70,14 +70,11 @@ def entering(kind: str, way: str, found: Register) -> list[Any]:
     """The three ways to enter, or what must be registered first."""
     missing = [need for need in NEEDS.get(kind, ()) if not found.count(need)]
     if missing:
-        words = " and ".join(TITLES[need].lower() for need in missing)
-        link = dcc.Link(
-            f"Register {words if len(missing) == 1 else TITLES[missing[0]].lower()} first",
-            href=f"{PATH}?what={missing[0]}",
-        )
-        return [
-            html.Div([html.P(f"{TITLES[kind]} are made of {words}."), html.P([link, "."])], className="empty first")
-        ]
+        parts = [TITLES[need].lower() for need in NEEDS[kind]]
+        made = parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+        first = missing[0]
+        link = dcc.Link(f"Register {TITLES[first].lower()} first", href=f"{PATH}?what={first}")
+        return [html.Div([html.P(f"{TITLES[kind]} are made of {made}."), html.P([link, "."])], className="empty first")]
     said = {"": "one-said", "grid": "grid-said", "paste": "block-said"}[way]
     part = {
         "": lambda: form.form(kind, found),

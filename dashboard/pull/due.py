@@ -46,9 +46,9 @@ def due(pulls: Sequence[DuePull], *, ahead: int, coupons: int, left: int) -> lis
     """
     if not coupons:
         return [
-            empty(
+            begin(
                 "Coupons whose window has opened stand here in the order of the shelf, each with its code.",
-                "Register a coupon set with its coupons first, on the page Register.",
+                dcc.Link("Register a coupon set with its coupons first", href="/register?what=sets"),
             )
         ]
     listed = _list(pulls) if pulls else [_none(ahead, left)]
@@ -56,6 +56,11 @@ def due(pulls: Sequence[DuePull], *, ahead: int, coupons: int, left: int) -> lis
         html.Section([html.H2("At the shelf"), _ahead(ahead), *listed]),
         html.Section([html.H2("Something happened to a coupon"), find_form()]),
     ]
+
+
+def begin(shows: str, link: dcc.Link) -> html.Div:
+    """An empty place: what it will show, and the one click that begins it."""
+    return html.Div([html.P(shows), html.P([link, "."])], className="empty")
 
 
 def _none(ahead: int, left: int) -> html.Div:

@@ -12,7 +12,7 @@ from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day, window_words
 from dashboard.components.fields import name_field, row, text_field
 from dashboard.components.messages import empty, refused, saved
-from dashboard.pull.due import WAITING, read_link
+from dashboard.pull.due import WAITING, begin, read_link
 from study.commands.at_shelf import Scan, outside_windows, scan
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
@@ -38,8 +38,8 @@ def wanted(book: Book, set_key: str, label: str) -> list[DuePull]:
 def scanning(pulls: Sequence[DuePull], *, today: str, set_key: str = "", label: str = "") -> list[Any]:
     """The field, the tally, the list and the one button."""
     if not pulls:
-        start = "Choose a pull from the list of what is due."
-        return [empty("The coupons of a pull stand here until each is scanned.", start)]
+        start = dcc.Link("Choose a pull from the list of what is due", href="/pull?ahead=366")
+        return [begin("The coupons of a pull stand here until each is scanned.", start)]
     field = text_field(
         "scan", "Scan or type a coupon", "a scanner types the code and Enter; each scan ticks one off",
         className="code-field", spellCheck=False,

@@ -16,6 +16,7 @@ PAGES = {
     "register by paste": "/register?what=lots&by=paste",
     "pull": "/pull?ahead=366",
     "pull by scanning": "/pull?view=scan",
+    "a loss": "/pull?code=EF9P-Y&as=lost",
     "pulls recorded": "/pull?view=recorded",
     "read": "/read",
     "pairings": "/analyse",

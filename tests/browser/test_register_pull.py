@@ -81,7 +81,7 @@ def test_from_nothing_to_a_coupon_set_by_form(fresh: Any, open_page: Callable[..
     page.locator("#on-file", has_text="acrylic gel").wait_for()
     page.locator("#status", has_text="1 adhesive on file.").wait_for()
     page.goto("/register?what=sets")
-    page.locator(".first", has_text="lots and substrates and environments").wait_for()
+    page.locator(".first", has_text="made of lots, substrates and environments").wait_for()
     page.goto("/register?what=lots")
     fill(page, lot="G-1", adhesive="gel", cure_hours="2,5")
     page.locator("#one-by").fill("R. Vale")

@@ -69,7 +69,7 @@ def test_a_new_study_is_led_from_kind_to_kind(tmp_path: Path, signature: Signatu
     begin_study(tmp_path / "new.sqlite", institution="", signature=signature)
     book = Book(study_file=tmp_path / "new.sqlite", today=lambda: DUE)
     assert "begin with an adhesive" in said(register_page.layout(book))
-    assert "made of lots and substrates and environments" in said(register_page.layout(book, what="sets"))
+    assert "made of lots, substrates and environments" in said(register_page.layout(book, what="sets"))
     assert "Register a coupon set with its coupons first" in said(pull_page.layout(book))
     assert register_page.next_kind(register_of(book)) == "adhesives"
 
