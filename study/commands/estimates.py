@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -14,6 +14,7 @@ from study.model.pairing import Pairing
 from study.model.protocol import Protocol
 from study.model.reading import CouponHistory
 from study.store.coupons import ALL_CHANGES, fetch_histories
+from study.store.decisions import fetch_decisions
 from study.store.protocols import fetch_protocols
 from study.store.register import fetch_pairings, fetch_poolings, fetch_sets
 from study.store.study_file import StudyFile
@@ -65,13 +66,37 @@ class Standing:
 
 def stand_beside(now: Analysed, decision: Decision | None) -> Standing:
     """A body of evidence beside its decision, and in words whether it has overtaken it."""
-    if decision is None or decision.evidence_digest == now.evidence.digest:
+    if decision is None or not is_overtaken(now.evidence, decision):
         return Standing(now, decision, "")
     duration = now.estimate.duration
+    # Evidence that differs under another protocol may differ through it alone (its clock): both are named.
+    causes = ["Newer readings"] if decision.evidence_digest != now.evidence.digest else []
+    causes += ["an amended protocol"] if decision.protocol_digest != now.evidence.protocol_digest else []
+    cause = " or ".join(causes)
+    cause = cause[0].upper() + cause[1:]
+    one = causes == ["an amended protocol"]
     said, is_now = duration_text(decision.outcome, decision.days), duration_text(duration.outcome, duration.days)
     if (decision.outcome, decision.days) == (duration.outcome, duration.days):
-        return Standing(now, decision, f"Newer readings leave decision {decision.number} as it is: {said}.")
-    return Standing(now, decision, f"Newer readings change decision {decision.number} from {said} to {is_now}.")
+        verb = "leaves" if one else "leave"
+        return Standing(now, decision, f"{cause} {verb} decision {decision.number} as it is: {said}.")
+    verb = "changes" if one else "change"
+    return Standing(now, decision, f"{cause} {verb} decision {decision.number} from {said} to {is_now}.")
+
+
+def is_overtaken(evidence: Evidence, decision: Decision) -> bool:
+    """Whether readings, the clock or the protocol have changed since a decision."""
+    return (decision.evidence_digest, decision.protocol_digest) != (evidence.digest, evidence.protocol_digest)
+
+
+def overtaken_decisions(study: StudyFile, evidences: Sequence[Evidence]) -> list[Standing]:
+    """Decisions in force whose readings or protocol have changed since."""
+    decisions = fetch_decisions(study)
+    changed = [
+        evidence
+        for evidence in evidences
+        if evidence.key in decisions and is_overtaken(evidence, decisions[evidence.key])
+    ]
+    return [stand_beside(analysed(evidence), decisions[evidence.key]) for evidence in changed]
 
 
 def gather_evidence(study: StudyFile, *, change: int = ALL_CHANGES) -> list[Evidence]:
@@ -82,29 +107,43 @@ def gather_evidence(study: StudyFile, *, change: int = ALL_CHANGES) -> list[Evid
 
 def _gathered(study: StudyFile, change: int) -> list[Evidence]:
     protocols, pairings, pooled = fetch_protocols(study), fetch_pairings(study), fetch_poolings(study, change=change)
-    histories = fetch_histories(study, protocols, change=change)
-    parts: dict[str, dict[tuple[str, str], list[CouponHistory]]] = {}
-    for coupon_set in fetch_sets(study).values():
-        if coupon_set.role in ("test", "time-zero"):
-            lot = "" if coupon_set.pairing in pooled else coupon_set.lot
-            found = parts.setdefault(coupon_set.pairing, {}).setdefault((lot, coupon_set.protocol_digest), [])
-            found += histories.pop((coupon_set.pairing, coupon_set.lot, coupon_set.protocol_digest), [])
+    of_set: dict[str, list[CouponHistory]] = {}
+    for histories in fetch_histories(study, protocols, change=change).values():
+        for history in histories:
+            of_set.setdefault(history.set_key, []).append(history)
+    # What counts together, and its key, go by the protocol a set was registered under: an amendment changes how
+    # evidence is judged, never which evidence it is, so that decisions go on finding theirs.
+    in_force, registered = fetch_sets(study, change=change), fetch_sets(study, as_registered=True)
+    parts: dict[str, dict[tuple[str, str], tuple[str, list[CouponHistory]]]] = {}
+    for key, first in registered.items():
+        if first.role in ("test", "time-zero"):
+            lot = "" if first.pairing in pooled else first.lot
+            group = (lot, first.protocol_digest)
+            parts.setdefault(first.pairing, {}).setdefault(group, (in_force[key].protocol_digest, []))
+    for key, first in registered.items():
+        lot = "" if first.pairing in pooled else first.lot
+        found = parts.get(first.pairing, {}).get((lot, first.protocol_digest))
+        if found is not None and key in of_set:
+            found[1].extend(of_set[key])
     return [
-        _evidence(pairings[pairing], lot, digest, protocols[digest], coupons, first=next(iter(groups)))
+        _evidence(pairings[pairing], group, digest, protocols, coupons, first=next(iter(groups)))
         for pairing, groups in sorted(parts.items())
-        for (lot, digest), coupons in groups.items()
+        for group, (digest, coupons) in groups.items()
     ]
 
 
 def _evidence(
-    pairing: Pairing, lot: str, digest: str, protocol: Protocol, coupons: list[CouponHistory],
-    *, first: tuple[str, str],
+    pairing: Pairing, group: tuple[str, str], digest: str, protocols: dict[str, Protocol],
+    coupons: list[CouponHistory], *, first: tuple[str, str],
 ) -> Evidence:  # fmt: skip
     faces = pairing.substrate.faces_object
+    lot, registered = group
     # What was registered first keeps the plain key for good, so that decisions find it when more joins the pairing.
     key = pairing.key + (f"/{lot}" if lot != first[0] else "")
-    key += f"/{protocol.key} {protocol.version} {digest[:6]}" if digest != first[1] else ""
-    return Evidence(key, pairing, lot, protocol, digest, tuple(coupons), evidence_digest(coupons, faces_object=faces))
+    if registered != first[1]:
+        key += f"/{protocols[registered].key} {protocols[registered].version} {registered[:6]}"
+    found = evidence_digest(coupons, faces_object=faces)
+    return Evidence(key, pairing, lot, protocols[digest], digest, tuple(coupons), found)
 
 
 def find_evidence(study: StudyFile, key: str, *, change: int = ALL_CHANGES) -> Evidence:

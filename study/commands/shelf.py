@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
+from study.commands.told import told_of
 from study.errors import Unknown
 from study.intake.protocol_file import known_protocols
 from study.model.coupon import CouponSet
@@ -133,7 +134,10 @@ def shelf_list(study: StudyFile, *, set_key: str = "") -> list[ShelfLine]:
 
 
 def remarks(study: StudyFile, pairing_key: str) -> list[str]:
-    """What else is on record about a pairing: its adhesive's status, a friable surface, notes on its parts."""
+    """What else is on record about a pairing: its adhesive's status, notes, and what happened to it under way.
+
+    Criteria changed after readings were seen are among it for good.
+    """
     pairing = fetch_pairings(study)[pairing_key]
     sets = [s for s in fetch_sets(study).values() if s.pairing == pairing_key]
     adhesive, found = pairing.adhesive, []
@@ -147,4 +151,4 @@ def remarks(study: StudyFile, pairing_key: str) -> list[str]:
     about |= {("coupon", line.code) for line in shelf_list(study) if line.pairing == pairing_key}
     notes = fetch_notes(study)
     found += [f"{n['on_date']}, {n['subject']}: {n['text']}" for n in notes if (n["about"], n["subject"]) in about]
-    return found
+    return found + told_of(study, pairing_key)

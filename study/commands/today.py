@@ -2,39 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from study.commands.due import due_list
-from study.commands.estimates import Evidence, Standing, analysed, gather_evidence, stand_beside
+from study.commands.estimates import Standing, gather_evidence, overtaken_decisions
 from study.commands.grounds import Standings, display_states
-from study.intake.reading_columns import kinds_of
+from study.commands.waiting import Unread, unread_coupons
 from study.model.display import DisplayState, shortest_first
-from study.model.pull import READABLE_KINDS, DuePull
-from study.store.coupons import fetch_codes, fetch_coupons
-from study.store.decisions import fetch_decisions
+from study.model.pull import DuePull
+from study.store.coupons import fetch_codes
 from study.store.displays import fetch_rechecks
-from study.store.protocols import fetch_protocols
-from study.store.pulls import fetch_pulls
-from study.store.readings import fetch_kinds_read
-from study.store.register import fetch_sets
 from study.store.study_file import StudyFile
+
+__all__ = ["DaySheet", "Falling", "Unread", "day_sheet", "overtaken_decisions", "unread_coupons"]
 
 FALLING = ("loose", "fallen")
 """What a recheck finds that cannot wait."""
-
-
-@dataclass(frozen=True)
-class Unread:
-    """A coupon that was pulled and still lacks readings its protocol asks for."""
-
-    code: str
-    set_key: str
-    pairing: str
-    pulled_on: date
-    missing: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -104,33 +89,3 @@ def falling_objects(study: StudyFile, displays: Standings) -> list[Falling]:
         for number, row in latest.items()
         if number in on_show and row["found"] in FALLING
     ]  # fmt: skip
-
-
-def overtaken_decisions(study: StudyFile, evidences: Sequence[Evidence]) -> list[Standing]:
-    """Decisions in force whose readings have changed since."""
-    decisions = fetch_decisions(study)
-    changed = [
-        evidence
-        for evidence in evidences
-        if evidence.key in decisions and decisions[evidence.key].evidence_digest != evidence.digest
-    ]
-    return [stand_beside(analysed(evidence), decisions[evidence.key]) for evidence in changed]
-
-
-def unread_coupons(study: StudyFile) -> list[Unread]:
-    """Pulled coupons with readings missing, longest waiting first."""
-    sets, protocols, coupons = fetch_sets(study), fetch_protocols(study), fetch_coupons(study)
-    read = fetch_kinds_read(study)
-    found = []
-    for code, event in fetch_pulls(study).items():
-        if event.kind not in READABLE_KINDS:
-            continue
-        coupon = coupons[code]
-        coupon_set = sets[coupon.set_key]
-        asked = kinds_of(
-            protocols[coupon_set.protocol_digest].quantities(coupon.test, blank=coupon_set.role == "blank")
-        )
-        missing = tuple(kind for kind in asked if kind not in read.get(code, set()))
-        if missing:
-            found.append(Unread(code, coupon.set_key, coupon_set.pairing, event.on, missing))
-    return sorted(found, key=lambda coupon: (coupon.pulled_on, coupon.set_key))

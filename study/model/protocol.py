@@ -297,7 +297,7 @@ def criteria_changed(before: Protocol, after: Protocol) -> list[str]:
         if key in new and old[key] != new[key]:
             was, now = old[key].model_dump(), new[key].model_dump()
             names = list(dict.fromkeys([*was, *now]))
-            changed = [f"{n} {was.get(n)} → {now.get(n)}" for n in names if was.get(n) != now.get(n)]
+            changed = [f"{n} {_said(was.get(n))} → {_said(now.get(n))}" for n in names if was.get(n) != now.get(n)]
             found.append(f"{new[key].title.lower()}: {', '.join(changed)}")
     if before.clock_stops_for != after.clock_stops_for:
         kinds = [", ".join(version.clock_stops_for) or "nothing" for version in (before, after)]
@@ -305,6 +305,11 @@ def criteria_changed(before: Protocol, after: Protocol) -> list[str]:
     if before.rule != after.rule:
         was, now = before.rule.model_dump(), after.rule.model_dump()
         found.append(
-            "rule: " + ", ".join(f"{name} {was[name]} → {now[name]}" for name in was if was[name] != now[name])
+            "rule: "
+            + ", ".join(f"{name} {_said(was[name])} → {_said(now[name])}" for name in was if was[name] != now[name])
         )
     return found
+
+
+def _said(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
