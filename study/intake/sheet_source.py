@@ -16,7 +16,7 @@ from study.intake.workbook_file import BookSheet, refused_whole, workbook_sheets
 SEPARATORS = (",", ";", "\t", "|")
 _NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "upright bar"}
 _WIDEST = 500
-_MOST_CELLS = 8_000_000
+_MOST_CELLS = 4_000_000
 _MOST_CHARACTERS = 100_000_000
 _SAFE = re.compile(r"'(?='*[=+\-@\t\r])")
 _UNFIT = re.compile(r"[\x00-\x08\x0e-\x1f]")
@@ -134,7 +134,7 @@ def _lines(path: Path, text: str, mark: str) -> list[list[str]]:
         for line in reader:
             cells += len(line) or 1
             if cells > _MOST_CELLS:
-                raise refused_whole(path, f"has more than {_MOST_CELLS} cells.", "Split it.")
+                raise refused_whole(path, f"has more than {_MOST_CELLS:,} cells.", "Split it.")
             if len(line) > _WIDEST and any(cell.strip() for cell in line[_WIDEST:]):
                 raise refused_whole(path, f"has more than {_WIDEST} columns.", "Save only the columns with readings.")
             lines.append(line)

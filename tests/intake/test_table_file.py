@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -52,6 +53,21 @@ def test_separators_and_byte_order_marks_do_not_matter(tmp_path: Path, separator
         (2, {"coupon": "A", "on": "2026-01-01"}),
         (4, {"coupon": "B", "on": ""}),
     ]
+
+
+def test_a_workbook_reads_like_a_text_file(tmp_path: Path) -> None:
+    """Cells coloured and left blank to the right and below are no columns and no rows; numbers come as typed."""
+    book = openpyxl.Workbook()
+    page = book.active
+    assert page is not None
+    for row in (["coupon", "on", None], ["A", 1.5, None], [None, None, None], ["B", 2, None]):
+        page.append(row)
+    page["D9"].fill = openpyxl.styles.PatternFill("solid", fgColor="FFFF00")
+    path = tmp_path / "sheet.xlsx"
+    book.save(path)
+    found = parse_table(path, required=("coupon", "on"))
+    assert found.columns == ("coupon", "on")
+    assert [(row.number, row.cells["on"]) for row in found.rows] == [(2, "1.5"), (4, "2")]
 
 
 def test_a_missing_file_is_refused(tmp_path: Path) -> None:
