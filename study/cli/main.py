@@ -8,7 +8,21 @@ from typing import Annotated
 import typer
 
 import study
-from study.cli import analyse, begin, calendar, decide, demo, display, keep, paper, pull, read, register, serve
+from study.cli import (
+    analyse,
+    begin,
+    calendar,
+    decide,
+    demo,
+    display,
+    keep,
+    paper,
+    pull,
+    read,
+    read_climate,
+    register,
+    serve,
+)
 from study.cli.options import refuse
 from study.errors import DwellbookError
 
@@ -27,6 +41,10 @@ register.app.command("labels")(paper.labels)
 register.app.command("map")(paper.shelf_map)
 pull.app.command("sheet")(paper.sheet)
 pull.app.command("list")(paper.listed)
+read.app.command("climate")(read_climate.climate)
+read.app.command("climates")(read_climate.climates)
+read.app.command("climate-of")(read_climate.climate_of)
+read.app.command("climate-off")(read_climate.climate_off)
 app.add_typer(register.app, name="register", help="Adhesives, lots, substrates, environments, sets and coupons.")
 app.add_typer(pull.app, name="pull", help="What is due, and what left its placement and how.")
 app.add_typer(read.app, name="read", help="Readings and their corrections.")
