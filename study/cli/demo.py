@@ -77,7 +77,7 @@ def _sign(act: dict[str, Any]) -> Any:
 
 def _play(study: Any, act: dict[str, Any], data: Path) -> None:
     """One act of the story, by the same use case that the command line and the pages call."""
-    from study.commands import decide, display, pull, read, read_correct, register
+    from study.commands import decide, display, pull, read_correct, read_import, register
 
     signature = _sign(act)
     do, day = act["do"], signature.at.date()
@@ -86,7 +86,7 @@ def _play(study: Any, act: dict[str, Any], data: Path) -> None:
     elif do == "pull":
         pull.import_pulls(study, data / act["file"], signature=signature)
     elif do == "read":
-        read.import_readings(study, data / act["file"], signature=signature, answers={"unusual": "as typed"})
+        read_import.import_readings(study, data / act["file"], signature=signature, answers={"unusual": "as typed"})
     elif do == "correct":
         read_correct.correct_reading(study, act["code"], act["reading"], act["value"], signature=signature)
     elif do == "status":

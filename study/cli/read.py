@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, cells_of, say, sign, the_day
+from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, cells_of, say, sign, the_day
 
 if TYPE_CHECKING:
     from study.commands.read_correct import Moved
@@ -31,21 +31,6 @@ def answers_of(given: list[str] | None) -> dict[str, str]:
     if not all(equals for _, equals, _ in pairs):
         raise typer.BadParameter("Give each answer as question=answer, such as unusual=“as typed”.")
     return {name.strip(): value.strip() for name, _, value in pairs}
-
-
-@app.command("import")
-def import_(file: FileArgument, study: StudyOption, answer: AnswerOption = None, by: ByOption = "") -> None:
-    """Enter the readings in a CSV file, a row a coupon; any problem and nothing is written."""
-    from study.commands.opening import open_study
-    from study.commands.read import import_readings, verdict_counts
-
-    with open_study(study) as opened:
-        readings = import_readings(opened, file, signature=sign(by), answers=answers_of(answer))
-        codes = {reading.code for reading in readings}
-        told = verdict_counts(opened, codes)
-    say(f"Entered {len(readings)} readings of {len(codes)} coupons from {file.name}.")
-    for line in told:
-        say(f"  {line}")
 
 
 @app.command("enter")
@@ -170,4 +155,4 @@ def go_on(moved: Sequence[Moved], *, yes: bool) -> None:
         raise typer.Exit(1)
 
 
-from study.cli import read_files  # noqa: E402, F401  its commands stand on this group too
+from study.cli import read_files, read_import  # noqa: E402, F401  their commands stand on this group too

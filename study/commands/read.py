@@ -1,4 +1,4 @@
-"""Read: readings enter the study, from a form, a grid or a file of our own columns, and their verdicts come back."""
+"""Read: readings enter the study from a form or a grid, and their verdicts come back."""
 
 from __future__ import annotations
 
@@ -6,43 +6,20 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from difflib import get_close_matches
-from pathlib import Path
 from typing import Any
 
 from study.commands.bench import CriterionWord, bench_of, checked, code_of, words_of
 from study.errors import NotPossible
 from study.intake.coupon_file import tidy_code
 from study.intake.reading_columns import COLOUR_CONDITIONS, OPTIONAL, REQUIRED, ROW_CONDITIONS
-from study.intake.table_file import Row, Table, parse_table
+from study.intake.table_file import Row, Table
 from study.model.person import Signature
 from study.model.reading import Reading
-from study.store.changes import fetch_act_of_token, refuse_same_file
+from study.store.changes import fetch_act_of_token
 from study.store.readings import save_readings
 from study.store.study_file import StudyFile
 
 NO_ANSWERS: Mapping[str, str] = {}
-
-
-def import_readings(
-    study: StudyFile, path: Path, *, signature: Signature, answers: Mapping[str, str] = NO_ANSWERS
-) -> list[Reading]:
-    """Every reading of a file in Dwellbook's own columns; all or nothing.
-
-    Raises
-    ------
-    FileRefused
-        With every problem of the file, its row, column, value and what to do.
-    Unanswered
-        If something unusual in it waits for a person.
-    """
-    table = parse_table(path, required=REQUIRED, optional=OPTIONAL)
-    with study.writing():
-        refuse_same_file(study, table.digest, path)
-        readings = checked(study, table, bench_of(study, signature), answers=answers)
-        after = {"file_sha256": table.digest, "rows": len(table.rows), "readings": len(readings)}
-        with study.change(signature, act="import readings", subject=table.file, after=after) as change:
-            save_readings(study, readings, change=change)
-    return readings
 
 
 def record_reading(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,6 +12,7 @@ from study.errors import Problem, Question, Unknown
 from study.intake.plausibility import UNUSUAL
 from study.intake.reading_columns import COLUMNS, OPTIONAL, REQUIRED
 from study.intake.sheet_source import source_of, unescaped
+from study.intake.sheet_words import HELD, RELEASED
 from study.intake.table_file import Row, Table, file_bytes, parse_table
 from study.intake.understanding import understand
 from study.model.layout import Layout
@@ -82,6 +83,8 @@ def sheet_of(
         return Sheet(table, None, content=file_bytes(path))
     found = understand(path, layout=layout, answers=answers, wide=wide)
     sheet = Sheet(found.table, found.layout, found.notes, found.questions, found.problems, file_bytes(path))
+    if wide and "pull_kind" in found.table.columns:
+        _keep_lost(path, sheet)
     return _repeats_settled(sheet) if found.layout.repeats in ("repeat reading", "second dot") else sheet
 
 
@@ -121,6 +124,49 @@ def cells_beside(path: Path, sheet: Sheet, *, most: int) -> tuple[list[str], dic
     return headings, {number: list(lines[number - 1]) for number in numbers if number <= len(lines)}
 
 
+def _keep_lost(path: Path, sheet: Sheet) -> None:
+    """A coupon that is lost is no missing word: the way it left is put back where it was taken for one."""
+    headings, lines = cells_beside(path, sheet, most=len(sheet.table.rows))
+    theirs = {column: heading for heading, column in (sheet.layout or Layout()).columns.items()}
+    heading = theirs.get("pull_kind", "pull_kind")
+    if heading not in headings:
+        return
+    place = headings.index(heading)
+    for row in sheet.table.rows:
+        line = lines.get(row.number, [])
+        typed = line[place].strip().casefold() if place < len(line) else ""
+        if typed in ("lost", "missing", "missed") and not row.cells["pull_kind"]:
+            row.cells["pull_kind"] = "lost"
+
+
+def events_settled(table: Table, left: Callable[[str], str]) -> tuple[Table, list[Problem]]:
+    """Rows without the words for an event that stand in place of a failure pattern, and where they contradict.
+
+    Parameters
+    ----------
+    left : callable
+        How a coupon, as typed, is recorded to have left its placement; empty if it is still there or unknown.
+    """
+    if not any(row.cells.get("failure_pattern") in (RELEASED, HELD) for row in table.rows):
+        return table, []
+    rows: list[Row] = []
+    problems: list[Problem] = []
+    for row in table.rows:
+        said = row.cells.get("failure_pattern", "")
+        if said not in (RELEASED, HELD):
+            rows.append(row)
+            continue
+        kind = left(row.cells["coupon"])
+        if said == RELEASED and kind != RELEASED:
+            what = f"is an event, and the coupon is recorded as {kind or 'still in its placement'}."
+            do = "Record it as released by itself with the day it was found (dwellbook pull record --as, or correct)."
+            problems.append(row.problem("failure_pattern", what, do))
+        cells = {**row.cells, "failure_pattern": "", "side": ""}
+        if any(cells.get(columns[0]) for columns in COLUMNS.values()):
+            rows.append(Row(row.number, cells))
+    return replace(table, rows=tuple(rows)), problems
+
+
 def _header_place(lines: list[list[str]], layout: Layout, first: int) -> int:
     """The row whose cells are most of the layout's headings, above the first row of readings."""
     wanted = set(layout.columns) | set(REQUIRED) | set(OPTIONAL)
@@ -155,7 +201,9 @@ def _repeats_settled(sheet: Sheet) -> Sheet:
                 first.setdefault((mark, kind), len(rows))
         rows.append(Row(row.number, cells))
     rows = [row for row in rows if any(row.cells.get(columns[0]) for columns in COLUMNS.values())]
-    return replace(sheet, table=replace(sheet.table, rows=tuple(rows)), notes=(*sheet.notes, *notes))
+    columns = tuple(dict.fromkeys([*sheet.table.columns, "residue_second", "second_rater", "note"]))
+    table = replace(sheet.table, columns=columns, rows=tuple(rows))
+    return replace(sheet, table=table, notes=(*sheet.notes, *notes))
 
 
 def _kept_beside(row: Row, later: dict[str, str], kind: str, number: int, notes: list[str]) -> None:

@@ -16,8 +16,8 @@ from study.commands.decide import issue_decision
 from study.commands.display import import_displays, standings
 from study.commands.opening import begin_study, open_study
 from study.commands.pull import import_pulls
-from study.commands.read import import_readings
 from study.commands.read_correct import correct_reading
+from study.commands.read_import import import_readings
 from study.commands.register import register_file
 from study.commands.shelf import shelf_list
 from study.commands.today import day_sheet

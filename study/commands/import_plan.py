@@ -1,0 +1,152 @@
+"""What an import would write, and what stands against it: checks, differences, corrections; a room of the imports."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from study.commands.bench import bench_of, checked
+from study.commands.sheet_difference import Difference, difference
+from study.commands.sheets import CHANGED, Sheet, earlier_table, events_settled
+from study.errors import FileRefused, Problem, Question, Unanswered
+from study.intake.cells import CellFault
+from study.intake.coupon_file import parse_code
+from study.intake.reading_file import Bench
+from study.intake.table_file import Row, Table
+from study.model.own_mark import tidy_mark
+from study.model.person import Signature
+from study.model.reading import REPEATED, Reading
+from study.store.imports import fetch_last_import
+from study.store.readings import fetch_in_force
+from study.store.study_file import StudyFile
+
+CORRECT, LEAVE = "correct them", "leave them"
+
+
+@dataclass
+class Plan:
+    """What is to be written, and what stands against it."""
+
+    readings: list[Reading] = field(default_factory=list)
+    corrected: list[tuple[Reading, Reading]] = field(default_factory=list)
+    questions: list[Question] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    difference: Difference | None = None
+    will: list[str] = field(default_factory=list)
+
+
+def planned(study: StudyFile, sheet: Sheet, answers: Mapping[str, str], signature: Signature) -> Plan:
+    """Checks of the study on a sheet that was understood, against an earlier version of it where there is one."""
+    plan = Plan()
+    bench = bench_of(study, signature)
+
+    def left(typed: str) -> str:
+        coupon = bench.coupons.get(_named(bench)(typed))
+        return coupon.pulled.kind if coupon and coupon.pulled else ""
+
+    table, contradicted = events_settled(sheet.table, left)
+    plan.problems += contradicted
+    earlier = fetch_last_import(study, table.file)
+    corrections: list[tuple[Row, tuple[str, ...]]] = []
+    if earlier and earlier.sha256 != table.digest:
+        with tempfile.TemporaryDirectory() as folder:
+            before, _ = events_settled(earlier_table(study, earlier, Path(folder)), left)
+        found = difference(before, table, named=_named(bench))
+        if found.kept:
+            plan.difference = found
+            table = replace(table, rows=tuple(sorted((*found.added, *found.fresh), key=lambda row: row.number)))
+            corrections = _offered(found, answers, plan, f"{earlier.by} on {earlier.at[:10]}")
+    # While the sheet itself asks, its cells are provisional: their faults would be told too early.
+    provisional = bool(sheet.questions)
+    plan.readings = _tried(study, table, bench, answers, plan, quiet=provisional)
+    if corrections:
+        plan.corrected = _corrections(study, table, bench, corrections, answers, plan, quiet=provisional)
+    return plan
+
+
+def _named(bench: Bench) -> Callable[[str], str]:
+    def named(typed: str) -> str:
+        try:
+            return parse_code(typed, known=bench.coupons, marks=bench.marks)
+        except CellFault:
+            return tidy_mark(typed)
+
+    return named
+
+
+def _offered(
+    found: Difference, answers: Mapping[str, str], plan: Plan, taken: str
+) -> list[tuple[Row, tuple[str, ...]]]:
+    """What happens with each part of a difference; corrections that were agreed to."""
+    plan.will.append(f"A file of this name was taken by {taken}. Against it: {found.words()}")
+    if found.added or found.fresh:
+        plan.will.append("What is new is entered.")
+    if found.removed:
+        rows = ", ".join(f"{row.cells['coupon']} (row {row.number})" for row in found.removed[:12])
+        more = f" and {len(found.removed) - 12} more" if len(found.removed) > 12 else ""
+        plan.will.append(f"Rows that are gone from the file stay in the study: {rows}{more}.")
+    if not found.cells:
+        return []
+    emptied = [cell for cell in found.cells if not cell.after]
+    if emptied:
+        shown = "; ".join(cell.words() for cell in emptied[:12])
+        plan.will.append(f"Cells that are blank now leave their readings as they are: {shown}.")
+    if not found.touched:
+        return []
+    answer = answers.get(CHANGED, "")
+    if answer not in (CORRECT, LEAVE):
+        touched = {row.number for row, _ in found.touched}
+        lines = [cell.words() for cell in found.cells if cell.row in touched and (cell.before or cell.after)]
+        shown = "; ".join(lines[:12]) + (f"; and {len(lines) - 12} more" if len(lines) > 12 else "")
+        what = f"Cells of the file taken before stand otherwise now: {shown}. Each correction supersedes its reading."
+        plan.questions.append(Question(CHANGED, what, (CORRECT, LEAVE)))
+        return []
+    done = "are superseded, with a reason" if answer == CORRECT else "are left as they are"
+    plan.will.append(f"Readings whose cells changed {done}.")
+    return list(found.touched) if answer == CORRECT else []
+
+
+def _tried(
+    study: StudyFile, table: Table, bench: Bench, answers: Mapping[str, str], plan: Plan, *, quiet: bool = False
+) -> list[Reading]:
+    try:
+        return checked(study, table, bench, answers=answers)
+    except FileRefused as fault:
+        kept = [problem for problem in fault.problems if not quiet or problem.column == "coupon"]
+        plan.problems += [problem for problem in kept if problem not in plan.problems]
+    except Unanswered as fault:
+        known = {question.key for question in plan.questions}
+        plan.questions += [question for question in fault.questions if question.key not in known]
+    return []
+
+
+def _corrections(
+    study: StudyFile, table: Table, bench: Bench, touched: list[tuple[Row, tuple[str, ...]]],
+    answers: Mapping[str, str], plan: Plan, *, quiet: bool,
+) -> list[tuple[Reading, Reading]]:  # fmt: skip
+    """Readings in force beside what replaces them; those that stand as the new file says are passed over."""
+    named = _named(bench)
+    freed = dict(bench.coupons)
+    for row, kinds in touched:
+        code = named(row.cells["coupon"])
+        if code in freed:
+            keys = {f"{k} {row.cells.get('read_on', '')}" if k in REPEATED else k for k in kinds}
+            freed[code] = replace(freed[code], already=set(freed[code].already) - keys)
+    rows = tuple(row for row, _ in touched)
+    news = _tried(study, replace(table, rows=rows), replace(bench, coupons=freed), answers, plan, quiet=quiet)
+    found = []
+    for new in news:
+        key = f"{new.kind} {new.read_on}" if new.kind in REPEATED else new.kind
+        old = fetch_in_force(study, new.code).get(key)
+        if old is None:
+            plan.readings.append(new)
+        elif not _alike(old, new):
+            found.append((old, new))
+    return found
+
+
+def _alike(old: Reading, new: Reading) -> bool:
+    same = ("read_on", "typed", "unit", "pattern", "side", "details")
+    return all(getattr(old, name) == getattr(new, name) for name in same)
