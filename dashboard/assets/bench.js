@@ -37,3 +37,15 @@ document.addEventListener("paste", async (event) => {
     children: `${cells(taken)} pasted, not saved yet.` + (dropped ? ` ${cells(dropped)} fell off the edge: add more rows, or begin further left.` : ""),
   });
 });
+
+/* Whether what stands in a form, a grid or a block is saved: its token is spent with each saving. */
+window.dash_clientside = Object.assign({}, window.dash_clientside, {
+  register: {
+    kept: (typed) => {
+      const fired = window.dash_clientside.callback_context.triggered.map((one) => one.prop_id);
+      if (fired.some((name) => name.includes("token"))) return "Saved.";
+      const first = Array.isArray(typed) ? typed[0] : typed;
+      return first && String(first).trim() ? "Typed, not saved yet." : "Nothing typed yet.";
+    },
+  },
+});

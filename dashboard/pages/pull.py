@@ -33,7 +33,9 @@ def layout(
     if view == "scan":
         pulls = scanning.wanted(book, set, pull)
         title = f"Scan {set}, {pull}" if set and pull else "Scan what waits"
-        work = scanning.scanning(pulls, today=book.today().isoformat(), set_key=set, label=pull)
+        work = scanning.scanning(
+            pulls, scanning.marks_of(book), today=book.today().isoformat(), set_key=set, label=pull
+        )
         return _framed(book, "scan", title, due.counted(pulls) if not set else _one_list(pulls), work)
     with open_study(book.study_file) as study:
         if view == "recorded":

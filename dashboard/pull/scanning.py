@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -13,7 +13,7 @@ from dashboard.components.days import days_said, short_day, typed_day, window_wo
 from dashboard.components.fields import name_field, row, text_field
 from dashboard.components.messages import empty, refused, saved
 from dashboard.pull.due import WAITING, begin, read_link
-from study.commands.at_shelf import Scan, outside_windows, scan
+from study.commands.at_shelf import Scan, outside_windows, own_marks, scan
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
 from study.errors import DwellbookError, FileRefused, NotPossible
@@ -35,7 +35,15 @@ def wanted(book: Book, set_key: str, label: str) -> list[DuePull]:
     return [pull for pull in pulls if pull.state in WAITING]
 
 
-def scanning(pulls: Sequence[DuePull], *, today: str, set_key: str = "", label: str = "") -> list[Any]:
+def marks_of(book: Book) -> dict[str, str]:
+    """Own marks by code, as they stand on the pieces."""
+    with open_study(book.study_file) as study:
+        return own_marks(study)
+
+
+def scanning(
+    pulls: Sequence[DuePull], marks: Mapping[str, str], *, today: str, set_key: str = "", label: str = ""
+) -> list[Any]:
     """The field, the tally, the list and the one button."""
     if not pulls:
         start = dcc.Link("Choose a pull from the list of what is due", href="/pull?ahead=366")
@@ -52,7 +60,7 @@ def scanning(pulls: Sequence[DuePull], *, today: str, set_key: str = "", label: 
             ],
             className="card scan-card",
         ),
-        html.Div(tiles(pulls), id="scan-tiles"),
+        html.Div(tiles(pulls, marks), id="scan-tiles"),
         html.P(
             [
                 "One is missing, damaged or has come off by itself? ",
@@ -98,7 +106,7 @@ def listed(pulls: Sequence[DuePull]) -> list[str]:
     return [code for pull in pulls for code in pull.codes]
 
 
-def tiles(pulls: Sequence[DuePull]) -> list[Any]:
+def tiles(pulls: Sequence[DuePull], marks: Mapping[str, str]) -> list[Any]:
     """Each pull with its coupons; a coupon is ticked by its scan, or by a click on it."""
     return [
         html.Section(
@@ -106,7 +114,10 @@ def tiles(pulls: Sequence[DuePull]) -> list[Any]:
                 html.H2([f"{pull.set_key}, {pull.pull_label} ", _state(pull)]),
                 html.P(f"{pull.title}; window {window_words(pull)}.", className="quiet"),
                 html.Ul(
-                    [html.Li(html.Button(code, className="tile", **_unticked(code))) for code in pull.codes],
+                    [
+                        html.Li(html.Button(_named(code, marks), className="tile", **_unticked(code)))
+                        for code in pull.codes
+                    ],
                     className="tiles",
                 ),
             ],
@@ -114,6 +125,10 @@ def tiles(pulls: Sequence[DuePull]) -> list[Any]:
         )
         for pull in pulls
     ]
+
+
+def _named(code: str, marks: Mapping[str, str]) -> list[Any]:
+    return [code, html.Span(f" {marks[code]}", className="piece-mark")] if code in marks else [code]
 
 
 def _unticked(code: str) -> dict[str, Any]:
@@ -248,7 +263,7 @@ def register(app: Dash, book: Book) -> None:
             return shown, note, no_update, no_update, no_update, gone
         pulls = wanted(book, *asked)
         rest = [code for code in scanned or [] if code not in done]
-        return shown, note, rest, listed(pulls), tiles(pulls) or all_done(), []
+        return shown, note, rest, listed(pulls), tiles(pulls, marks_of(book)) or all_done(), []
 
     @app.callback(
         Output("scan-said", "children", allow_duplicate=True),
@@ -267,7 +282,7 @@ def register(app: Dash, book: Book) -> None:
         pulls = wanted(book, *asked)
         words = f"{', '.join(gone)} taken off the list; nothing is saved yet."
         left = [code for code in scanned or [] if code not in gone]
-        return html.P(words, className="quiet"), left, listed(pulls), tiles(pulls) or all_done()
+        return html.P(words, className="quiet"), left, listed(pulls), tiles(pulls, marks_of(book)) or all_done()
 
 
 def all_done() -> list[Any]:

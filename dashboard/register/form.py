@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Any
 from uuid import uuid4
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.fields import choice_field, foot, name_field, places, row, text_field, values_by_column
 from dashboard.components.messages import refused, saved
 from dashboard.components.tables import Column, table
 from dashboard.register.fields import FIELDS, ONE, TITLES, WHAT, Field, options
+from dashboard.register.keeping import keeping
 from dashboard.register.lists import on_file
 from study.commands.opening import open_study
 from study.commands.register import Registered, coupon_plan, register_rows
@@ -35,7 +36,7 @@ def form(kind: str, book: Register) -> html.Div:
             *([html.Details([html.Summary("What else is known"), row(*(_field(f, book) for f in more))],
                             className="steps")] if more else []),
             row(name_field("one-by", "Entered by")),
-            foot("one-save", f"Register the {ONE[kind]}"),
+            foot("one-save", f"Register the {ONE[kind]}", beside=keeping("one-kept")),
             dcc.Store(id="one-kind", data=kind),
             dcc.Store(id={"token": "form"}, data=uuid4().hex),
         ],
@@ -129,6 +130,13 @@ def entered(
 
 def register(app: Dash, book: Book) -> None:
     """What a set is made of while it is typed; saving one."""
+    app.clientside_callback(
+        ClientsideFunction("register", "kept"),
+        Output("one-kept", "children"),
+        Input({"kind": "one", "column": ALL}, "value"),
+        Input({"token": "form"}, "data"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         Output("set-plan", "children"),

@@ -7,13 +7,14 @@ from typing import Any
 from uuid import uuid4
 
 import dash_ag_grid as dag
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
 from dashboard.components.fields import name_field, row
 from dashboard.register.checked import check, clean_rows, save
 from dashboard.register.fields import FIELDS, TITLES, WHAT, Field, options
+from dashboard.register.keeping import keeping
 from study.commands.shelf import Register
 from study.errors import Problem
 
@@ -73,6 +74,7 @@ def grid(kind: str, book: Register) -> html.Div:
                 [
                     html.Button("Look at the rows", id="grid-check", className="second"),
                     html.Button(f"Register these {TITLES[kind].lower()}", id="grid-save", className="primary"),
+                    keeping("grid-kept"),
                 ],
                 className="foot",
             ),
@@ -115,6 +117,13 @@ def marked(rows: Sequence[Mapping[str, Any]], problems: Sequence[Problem]) -> li
 
 def register(app: Dash, book: Book) -> None:
     """More rows, trying the rows out, and registering them."""
+    app.clientside_callback(
+        ClientsideFunction("register", "kept"),
+        Output("grid-kept", "children"),
+        Input("grid", "cellValueChanged"),
+        Input({"token": "grid"}, "data"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         Output("grid", "rowData", allow_duplicate=True),

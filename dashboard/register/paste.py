@@ -6,13 +6,14 @@ from typing import Any
 from uuid import uuid4
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.fields import ORDER, name_field, row
 from dashboard.components.messages import refused
 from dashboard.register.checked import check, clean_rows, faults, save, understood
 from dashboard.register.fields import FIELDS, TITLES
+from dashboard.register.keeping import keeping
 from study.commands.register import read_block
 from study.errors import DwellbookError, FileRefused
 
@@ -49,6 +50,7 @@ def paste(kind: str) -> html.Div:
                 [
                     html.Button("Look at the rows", id="block-check", className="second"),
                     html.Button(f"Register these {TITLES[kind].lower()}", id="block-save", className="primary"),
+                    keeping("block-kept"),
                 ],
                 className="foot",
             ),
@@ -83,6 +85,13 @@ def pasted(book: Book, kind: str, text: str | None, *, by: str | None, token: st
 
 def register(app: Dash, book: Book) -> None:
     """Looking at a block, and registering it."""
+    app.clientside_callback(
+        ClientsideFunction("register", "kept"),
+        Output("block-kept", "children"),
+        Input("block-text", "value"),
+        Input({"token": "paste"}, "data"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         Output("block-said", "children"),

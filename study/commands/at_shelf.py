@@ -89,6 +89,11 @@ def coupon_pull(study: StudyFile, typed: str) -> CouponPull:
     )  # fmt: skip
 
 
+def own_marks(study: StudyFile) -> dict[str, str]:
+    """The laboratory's own mark of every coupon that carries one, by code."""
+    return {coupon.code: coupon.own_mark for coupon in fetch_coupons(study).values() if coupon.own_mark}
+
+
 def outside_windows(study: StudyFile, codes: Sequence[str], *, on: date) -> list[Outside]:
     """Coupons that would be pulled outside their window on a day, by set and pull; those of no pull are left out."""
     coupons, sets, protocols = fetch_coupons(study), fetch_sets(study), fetch_protocols(study)

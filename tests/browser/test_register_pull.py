@@ -77,7 +77,9 @@ def test_from_nothing_to_a_coupon_set_by_form(fresh: Any, open_page: Callable[..
     page = open_page(fresh, "/register")
     assert "begin with an adhesive" in page.locator("#status").text_content()
     fill(page, adhesive="gel", name="Gel", formulation_version="1", composition_class="acrylic gel")
+    page.locator("#one-kept", has_text="Typed, not saved yet.").wait_for()
     save_one(page, said="Adhesive gel is registered by R. Vale")
+    page.locator("#one-kept", has_text="Saved.").wait_for()
     page.locator("#on-file", has_text="acrylic gel").wait_for()
     page.locator("#status", has_text="1 adhesive on file.").wait_for()
     page.goto("/register?what=sets")
@@ -227,6 +229,19 @@ def test_a_pull_is_scanned_and_recorded(own: Any, open_page: Callable[..., Any])
         pulled = fetch_pulls(study)
     assert [(pulled[code].kind, pulled[code].on) for code in codes[:2]] == [("pulled", TODAY)] * 2
     assert codes[2] not in pulled
+
+
+def test_a_piece_is_scanned_by_its_own_mark(own: Any, open_page: Callable[..., Any]) -> None:
+    """Where the laboratory's own mark stands on the piece, the tile shows it and its scan ticks the coupon."""
+    cells = {"set": "GB-ACR", "test": "hold-angle", "pull": "18 months", "own_mark": "AB-012"}
+    with open_study(own.file) as study:
+        (code,) = register_one(study, "coupons", cells, signature=OTHER).keys
+    page = open_page(own, "/pull?view=scan")
+    page.locator(".tile", has_text="AB-012").wait_for()
+    page.wait_for_function("document.activeElement.id === 'scan'")
+    scan(page, "ab 012")
+    page.locator("#scan-said", has_text=f"{code} scanned.").wait_for()
+    assert page.locator('.tile[aria-pressed="true"]').get_attribute("data-code") == code
 
 
 def test_an_overdue_pull_asks_for_a_note(own: Any, open_page: Callable[..., Any]) -> None:
