@@ -10,11 +10,14 @@ from study.model.protocol import PATTERNS, SIDES
 from study.model.units import plain
 
 _SAME = {
-    "adhesive": "AF", "clean": "AF", "clean release": "AF", "cohesive": "CF", "thin film": "SCF",
-    "thin-layer cohesive": "SCF", "substrate": "SF", "delamination": "DF", "mixed": "ACFP",
-    "ADH": "AF", "COH": "CF", "TLC": "SCF", "FT": "CSF", "LFT": "CSF", "SB": "SF",
+    "adhesive": "AF", "cohesive": "CF", "thin film": "SCF", "thin-layer cohesive": "SCF", "substrate": "SF",
+    "delamination": "DF", "ADH": "AF", "COH": "CF", "TLC": "SCF", "LFT": "CSF", "FT": "DF", "SB": "SF",
 }  # fmt: skip
 """Words of the trade and the abbreviations for fibre-reinforced joints, as ISO 10365 letters [iso-10365]."""
+_EVENTS = {
+    "released by itself": "Record the pull as “released by itself”; the day it was last seen holding belongs there.",
+    "no release within the limit": "Give the force as “>” and the limit, such as >50 N, and leave the pattern blank.",
+}
 _PART = re.compile(
     r"(?:(?P<lead>\d+(?:\.\d+)?)\s*%?\s*)?(?P<word>[A-Za-z][A-Za-z -]*?)(?:\s*(?P<trail>\d+(?:\.\d+)?)\s*%?)?"
     rf"(?:\s+(?P<side>{'|'.join(SIDES)}))?"
@@ -30,6 +33,9 @@ def parse_pattern(typed: str) -> str:
         If it means none of them.
     """
     text = plain(typed)
+    for event, do in _EVENTS.items():
+        if text.lower() == event:
+            raise CellFault("is an event, no failure pattern.", do)
     if text.upper() in PATTERNS:
         return text.upper()
     for word, letters in _SAME.items():

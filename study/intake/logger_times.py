@@ -212,9 +212,22 @@ def utc_from_local(
         for index in hour[back[0] + 1 :] if back.size else []:
             offsets[index] = _offset(zone, int(local_s[index]), 1)
         if not back.size:
-            row = numbers[hour[0]]
-            notes.append(f"row {row}: an hour that the clocks struck twice stands here once and was taken as the first")
+            second = [_offset(zone, int(local_s[index]), 1) for index in hour]
+            which = "first"
+            if _wider(local_s, offsets, hour, list(offsets[hour])) > _wider(local_s, offsets, hour, second):
+                offsets[hour], which = second, "second, which keeps the interval even"
+            notes.append(f"row {numbers[hour[0]]}: an hour that the clocks struck twice stands here once: the {which}")
     return local_s - offsets
+
+
+def _wider(local_s: np.ndarray, offsets: np.ndarray, hour: list[int], tried: list[int]) -> float:
+    """The wider of the steps into and out of an hour's rows under tried offsets; 0 at either end of the file."""
+    first, last = hour[0], hour[-1]
+    if first == 0 or last == len(local_s) - 1:
+        return 0.0
+    into = (local_s[first] - tried[0]) - (local_s[first - 1] - offsets[first - 1])
+    out_of = (local_s[last + 1] - offsets[last + 1]) - (local_s[last] - tried[-1])
+    return float(max(into, out_of))
 
 
 def _offset(zone: ZoneInfo, local_s: int, fold: int) -> int:

@@ -17,7 +17,13 @@ def tidy_mark(text: str) -> str:
 
     ``AB–012``, ``ab-012`` and ``AB 012`` are one mark. O and 0, I and 1 stay different: whoever typed them is asked.
     """
-    return re.sub(r"[\s\-_.]", "", plain(text)).upper()
+    # Between two digits a sign parts two numbers: 1-2 is not 12.
+    return re.sub(r"[\s\-_./]+", lambda m: "-" if _parts(m) else "", plain(text)).upper()
+
+
+def _parts(sign: re.Match[str]) -> bool:
+    before, after = sign.string[: sign.start()][-1:], sign.string[sign.end() :][:1]
+    return before.isdigit() and after.isdigit()
 
 
 def near_marks(text: str, known: Collection[str]) -> list[str]:

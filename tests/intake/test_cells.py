@@ -127,3 +127,13 @@ def test_any_text_is_a_value_or_a_sentence(typed: str, parse: Callable[[str], ob
     except CellFault as fault:
         value, said = None, fault.what if fault.do else ""
     assert value is not None or said
+
+
+@pytest.mark.parametrize(
+    ("typed", "do"), [("released by itself", "Record the pull"), ("no release within the limit", ">50 N")]
+)
+def test_events_are_no_patterns(typed: str, do: str) -> None:
+    """What happened before or instead of a break is said where it belongs."""
+    with pytest.raises(CellFault) as refused:
+        parse_pattern(typed)
+    assert do in refused.value.do

@@ -184,6 +184,7 @@ def test_repeated_times_and_bad_cells() -> None:
 @settings(max_examples=150, deadline=None)
 @example(start=datetime(2024, 10, 27, 0, 30), minutes=60, zone="Europe/Vienna", count=5)
 @example(start=datetime(2024, 4, 6, 14, 0), minutes=30, zone="Australia/Lord_Howe", count=8)
+@example(start=datetime(2019, 4, 1), minutes=60, zone="Australia/Lord_Howe", count=137)
 def test_local_times_come_back_in_utc(start: datetime, minutes: int, zone: str, count: int) -> None:
     """A logger that follows its clocks gives its moments back, unless it begins or ends in the hour struck twice."""
     place = ZoneInfo(zone)

@@ -60,3 +60,9 @@ def test_near_marks_are_known_ones_and_never_the_mark_itself(text: str, known: l
     assert set(near) <= set(known)
     assert tidy_mark(text) not in {tidy_mark(mark) for mark in near}
     assert len(near) <= 3
+
+
+def test_a_dash_between_numbers_parts_them() -> None:
+    """A-1-2 and A-12 are two pieces; AB–012 and ab 012 are one."""
+    assert tidy_mark("A-1-2") != tidy_mark("A-12")
+    assert tidy_mark("AB\u2013012") == tidy_mark("ab 012") == "AB012"
