@@ -11,8 +11,9 @@
     }
     return found;
   };
-  const say = (text) => { banner().textContent = text; };
-  const clear = () => { document.getElementById("lost")?.remove(); };
+  const event = (name) => document.dispatchEvent(new CustomEvent(`dwellbook:${name}`));
+  const say = (text) => { banner().textContent = text; event("lost"); };
+  const clear = () => { document.getElementById("lost")?.remove(); event("back"); };
   window.fetch = async (input, init) => {
     if (!String(input.url || input).includes("/_dash-update-component")) return inner(input, init);
     try {

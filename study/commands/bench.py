@@ -106,11 +106,11 @@ def instruments_of(study: StudyFile) -> dict[str, Calibrated]:
 
 
 def entry_words(study: StudyFile, code: str, key: str) -> str:
-    """What is in force at one place of a coupon, with who entered it and when: “2”, entered by R. Vale on 2026-03-02."""
+    """What is in force at one place of a coupon, who entered it and when: “2”, entered by R. Vale on 2026-03-02."""
     found = fetch_entry(study, code, key)
     if found is None:
         return ""
-    unit = found["unit"] if found["unit"] not in ("grade", *found["typed"].split()) else ""
+    unit = "" if found["unit"] == "grade" or found["typed"].endswith(found["unit"]) else found["unit"]
     shown = f"{found['typed']} {unit}".strip()
     return f"“{shown}”, entered by {found['by'] or 'nobody named'} on {found['at'][:16].replace('T', ' at ')}"
 

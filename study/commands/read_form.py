@@ -8,7 +8,7 @@ from datetime import date
 
 from study.commands.bench import code_of
 from study.errors import NotPossible
-from study.intake.reading_columns import COLOUR_CONDITIONS, COLUMNS, DETAIL_COLUMNS, kinds_of, kinds_taken
+from study.intake.reading_columns import COLOUR_CONDITIONS, COLUMNS, DETAIL_COLUMNS, KIND_OF, kinds_of, kinds_taken
 from study.model.colour import BACKINGS, GEOMETRIES, ILLUMINANTS, OBSERVERS_DEG, SPECULAR
 from study.model.coupon import Coupon
 from study.model.details import RESIDUE_AIDS, RESIDUE_FLAGS
@@ -21,6 +21,13 @@ from study.store.pulls import fetch_pulls
 from study.store.readings import fetch_last_typed, fetch_readings
 from study.store.register import fetch_pairings, fetch_sets
 from study.store.study_file import StudyFile
+
+OpenStudy = StudyFile
+"""An open study file, as the pages hand it on."""
+READING_OF = KIND_OF
+"""The reading that a field belongs to; fields about the whole row are not in it."""
+CONDITIONS = COLOUR_CONDITIONS
+"""Fields that say how a colour was measured."""
 
 
 @dataclass(frozen=True)

@@ -88,8 +88,9 @@ def pull_grid(study: StudyFile, *, set_key: str = "", pull: str = "", on: date |
             if on or _belongs(coupon, pulls.get(code), sets[coupon.set_key], protocols, pull)
         ]  # fmt: skip
         readings = fetch_all_in_force(study, chosen)
+        units = _units(study, [coupons[code] for code in chosen])
         rows = [
-            _row(study, coupons[code], pulls[code], sets, protocols, readings.get(code, {}))
+            _row(coupons[code], pulls[code], sets, protocols, readings.get(code, {}), units)
             for code in chosen
             if code in pulls and pulls[code].kind not in GONE_KINDS
         ]
@@ -166,8 +167,8 @@ def _missing(
 
 
 def _row(
-    study: StudyFile, coupon: Coupon, event: PullEvent, sets: Mapping[str, CouponSet],
-    protocols: Mapping[str, Protocol], in_force: Mapping[str, Reading],
+    coupon: Coupon, event: PullEvent, sets: Mapping[str, CouponSet], protocols: Mapping[str, Protocol],
+    in_force: Mapping[str, Reading], units: Mapping[tuple[str, str], str],
 ) -> GridRow:  # fmt: skip
     coupon_set = sets[coupon.set_key]
     protocol = protocols[coupon_set.protocol_digest]
@@ -179,12 +180,22 @@ def _row(
     asked = frozenset(field.kind for field in fields if field.kind not in released)
     offered = {}
     if "force_unit" in asked and "removal_force" not in read:
-        unit = fetch_last_typed(study, coupon).get("removal_force", ("", ""))[1]
+        unit = units[coupon.set_key, coupon.test]
         offered = {"force_unit": unit} if unit else {}
     return GridRow(
         coupon, event.kind, event.on, (event.on - coupon_set.placed_on).days, asked, read, offered,
         _missing(coupon, event, coupon_set, protocols, in_force),
     )  # fmt: skip
+
+
+def _units(study: StudyFile, coupons: Iterable[Coupon]) -> dict[tuple[str, str], str]:
+    """The unit of force that was typed last, by set and test."""
+    found: dict[tuple[str, str], str] = {}
+    for coupon in coupons:
+        if (coupon.set_key, coupon.test) not in found:
+            last = fetch_last_typed(study, coupon)
+            found[coupon.set_key, coupon.test] = last.get("removal_force", ("", ""))[1]
+    return found
 
 
 def shown_cells(reading: Reading) -> dict[str, str]:

@@ -112,6 +112,6 @@ def _pull_value(row: Mapping[str, Any]) -> str:
 
 def _value(row: Mapping[str, Any]) -> str:
     unit = row["more"]
-    if unit == "grade" or not unit or unit in row["value"].split():
+    if unit == "grade" or not unit or row["value"].endswith(unit):
         return str(row["value"])
     return f"{row['value']}{unit}" if unit == "°" else f"{row['value']} {unit}"

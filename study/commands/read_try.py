@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from study.commands.bench import CriterionWord, bench_of, code_of, found_unusual, words_of
 from study.errors import FileRefused, Problem
@@ -67,6 +68,17 @@ def try_reading(
         unusual = found_unusual(study, readings, bench)
         words = words_of(study, {code}, tried=readings).get(code, []) if readings else []
     return Tried(tuple(problems), said, marks, tuple(unusual.values()), tuple(words))
+
+
+@lru_cache(maxsize=1)
+def get_ready() -> None:
+    """Load what judging needs, once a process, so that the first key typed is answered as fast as the next."""
+    import numpy as np
+
+    from study.analysis import censoring, discoloration  # noqa: F401  the floor that judges
+
+    discoloration.colour_difference(before=np.full(3, 50.0), after=np.full(3, 50.0))
+    conversion_words(1.0, unit="kgf", force_per="dot")
 
 
 def try_rows(

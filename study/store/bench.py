@@ -57,7 +57,8 @@ WITH told AS (
     JOIN coupons c ON c.code = :code JOIN coupon_sets s ON s.key = c.set_key
     LEFT JOIN lots t ON t.key = s.lot
     WHERE (n.about = 'coupon' AND n.subject = c.code) OR (n.about = 'set' AND n.subject = s.key)
-      OR (n.about = 'lot' AND n.subject = s.lot) OR (n.about = 'environment' AND n.subject = s.environment)
+      OR (n.about = 'lot' AND n.subject = s.lot) OR (n.about = 'environment' AND n.subject = s.environment
+        AND n.on_date >= s.placed_on)
       OR (n.about = 'substrate' AND n.subject = s.substrate) OR (n.about = 'adhesive' AND n.subject = t.adhesive)
 )
 SELECT told.*, g.at, g.by, g.act, g.why, g.before, g.after

@@ -7,7 +7,6 @@ from contextlib import nullcontext
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -17,14 +16,11 @@ import dashboard.app as app_module
 from dashboard.app import PAGES, create_app
 from dashboard.book import Book
 from dashboard.components.graph import graph
-from dashboard.pages import analyse, decide, read, today
-from study.commands.bench import CriterionWord
+from dashboard.pages import analyse, decide, today
 from study.commands.estimates import Standing
-from study.commands.read_form import CouponForm
 from study.commands.today import DaySheet
-from study.errors import DwellbookError, FileRefused, Problem
+from study.errors import DwellbookError
 from study.model.decision import Decision
-from study.model.reading import Reading
 from study.outputs.figures import draw_decline
 
 Said = Callable[[Any], str]
@@ -35,7 +31,6 @@ def no_file(monkeypatch: pytest.MonkeyPatch) -> None:
     """No page opens a study file here."""
     for page in PAGES:
         monkeypatch.setattr(page, "open_study", lambda path: nullcontext(path))
-    monkeypatch.setattr(read, "coupon_form", lambda study, code: SimpleNamespace(in_force={}))
 
 
 def test_today_says_where_things_stand(sheet: DaySheet) -> None:
@@ -72,83 +67,6 @@ def test_a_window_says_its_year_once(sheet: DaySheet) -> None:
     assert today.window_words(pull) == "1\u2009Feb – 8\u2009Mar\u20092026"
     over = replace(pull, window_from=date(2025, 12, 30))
     assert today.window_words(over) == "30\u2009Dec\u20092025 – 8\u2009Mar\u20092026"
-
-
-def test_a_form_asks_what_its_protocol_asks(form: CouponForm, said: Said) -> None:
-    """Each field stands with its unit's name, help and the value read before it."""
-    text = said(read.form_shown(form, today=date(2026, 3, 2)))
-    for field in form.fields:
-        assert field.label in text
-    assert "last: 4.20" in text
-    assert "Save readings" in text
-
-
-def test_what_is_read_already_is_not_asked_again(form: CouponForm, said: Said) -> None:
-    """Readings in force are shown in words, and their fields are gone."""
-    done = Reading(form.coupon.code, "removal_force", date(2026, 2, 27), "4.20", unit="N")
-    text = said(read.form_shown(replace(form, in_force={"removal_force": done}), today=date(2026, 3, 2)))
-    assert "Read already: removal force 4.20 N." in text
-    assert "Unit of force" not in text
-    assert "Residue" in text
-
-
-def test_a_coupon_not_pulled_has_no_form(form: CouponForm, said: Said) -> None:
-    """A coupon still in its placement is not read; the page says what comes first."""
-    waiting = replace(form, pulled_on=None, dwell_days=None)
-    assert "Record the pull first." in said(read.form_shown(waiting, today=date(2026, 3, 2)))
-    assert read.status_line(waiting).endswith("not pulled yet.")
-
-
-def test_saving_shows_the_verdict(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
-    """What was typed reaches the study with day and name, and the verdict is shown at once."""
-    seen: dict[str, Any] = {}
-
-    def record(study: Any, code: str, typed: dict[str, str], *, read_on: date, signature: Any) -> list[CriterionWord]:
-        seen.update(code=code, typed=typed, read_on=read_on, by=signature.by)
-        return [CriterionWord("Residue", "grade 3", True, True), CriterionWord("Hold", "62°", False)]
-
-    monkeypatch.setattr(read, "record_reading", record)
-    shown, errors, kept = read.saved_reading(
-        book, "3EG9-E", {"residue_grade": "3"}, read_on="2026-03-01", read_by=" R. Vale "
-    )
-    assert seen == {"code": "3EG9-E", "typed": {"residue_grade": "3"}, "read_on": date(2026, 3, 1), "by": "R. Vale"}
-    text = said(shown)
-    assert "Residue: unacceptable" in text
-    assert "stops the pairing" in text
-    assert "not an earthquake rating" in text
-    assert (errors, kept) == ({}, "Saved: 3EG9-E.")
-
-
-def test_a_refusal_stands_at_its_field(book: Book, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
-    """Each problem is shown at the field it is about, and nothing is said to be saved."""
-
-    def refuse(*args: Any, **named: Any) -> list[CriterionWord]:
-        raise FileRefused("3EG9-E", [Problem(0, "residue_grade", "7", "is off the scale.", "Use 0 to 5.")])
-
-    monkeypatch.setattr(read, "record_reading", refuse)
-    shown, errors, kept = read.saved_reading(
-        book, "3EG9-E", {"residue_grade": "7"}, read_on="2026-03-01", read_by="R. Vale"
-    )
-    assert errors == {"residue_grade": "“7” is off the scale. Use 0 to 5."}
-    assert "Nothing was saved" in said(shown)
-    assert kept == ""
-
-
-@pytest.mark.parametrize(("day", "by", "expected"), [
-    ("1.3.2026", "R. Vale", "is not a day"),
-    ("2026-03-01", "  ", "Nobody's name"),
-])  # fmt: skip
-def test_day_and_name_are_owed(book: Book, said: Said, day: str, by: str, expected: str) -> None:
-    """A reading without a day or a name is refused with what to do."""
-    shown, _, kept = read.saved_reading(book, "3EG9-E", {"residue_grade": "1"}, read_on=day, read_by=by)
-    assert expected in said(shown)
-    assert kept == ""
-
-
-def test_a_typed_code_becomes_an_address() -> None:
-    """Enter on a code opens its form; an empty field opens nothing."""
-    assert read.open_coupon(None, 1, " 3eg9-e ") == "/read?code=3eg9-e"
-    assert read.open_coupon(1, None, "  ") is no_update
 
 
 def test_ribbons_lead_to_their_pairing(standings: list[Standing], said: Said) -> None:
@@ -278,8 +196,3 @@ def test_working_ahead_never_fails(book: Book, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(app_module, "open_study", refuse)
     app_module.work_ahead(book)
     assert not book.estimating.locked()
-
-
-def test_a_typed_code_is_quoted() -> None:
-    """Signs in a mistyped code do not change the address."""
-    assert read.open_coupon(1, None, "A7K4&M#x") == "/read?code=A7K4%26M%23x"

@@ -1,0 +1,127 @@
+/* A whole pull in a grid: pasted blocks, cells in error marked, what is unsaved counted and kept in this browser. */
+(() => {
+  const GRID = "pull-grid";
+  const { shelf, attempt, answered, clicked, filled, set, clock, pend, count } = window.dwellbench;
+  const NU = () => window.dash_clientside.no_update;
+  const grid = () => window.dash_ag_grid.getApiAsync(GRID);
+  let of = null, timer = 0;
+
+  window.dashAgGridFunctions = Object.assign(window.dashAgGridFunctions || {}, {
+    mayRead: (params) => Boolean(params.data.asked[params.colDef.field] && !params.data.read[params.colDef.field]),
+    readTip: (params) => {
+      const column = params.colDef.field, row = params.data;
+      if (column === "link" || column === "test") return null;
+      if (row.wrong && row.wrong[column]) return row.wrong[column];
+      if (row.read[column]) return "Read already: open the coupon to correct it.";
+      return row.asked[column] ? null : "Not asked of this coupon.";
+    },
+  });
+
+  const key = () => `dwellbook:grid:${of.study}:${of.place}`;
+  const cells = (row) => Object.fromEntries(of.columns.filter((column) => row.asked[column] && !row.read[column]
+    && filled(row[column]) && row[column] !== (row.base[column] || "")).map((column) => [column, String(row[column]).trim()]));
+  const unsaved = (api) => {
+    const found = [];
+    api.forEachNode((node) => {
+      const typed = cells(node.data);
+      if (Object.keys(typed).length) found.push({ ...node.data.base, ...typed, coupon: node.data.code });
+    });
+    return found;
+  };
+  const tell = (api, words) => {
+    const rows = unsaved(api);
+    let some = 0;
+    const kept = {};
+    api.forEachNode((node) => {
+      const typed = cells(node.data), many = Object.keys(typed).length;
+      some += many;
+      if (many) kept[node.data.code] = typed;
+    });
+    if (some) shelf.put(key(), { at: clock(), rows: kept }); else shelf.drop(key());
+    const counted = some === 1 ? "1 cell is typed and not saved." : `${some} cells are typed and not saved.`;
+    set("pull-keeping", { children: [words, some ? counted : "Nothing typed yet."].filter(Boolean).join(" ") });
+    clearTimeout(timer);
+    timer = setTimeout(() => set("pull-try", { data: { rows, n: count() } }), 250);
+  };
+  const restored = async () => {
+    const api = await grid(), kept = shelf.get(key());
+    if (!kept) return;
+    let back = 0;
+    const update = [];
+    api.forEachNode((node) => {
+      const typed = kept.rows[node.data.code];
+      if (!typed) return;
+      for (const [column, value] of Object.entries(typed)) {
+        if (node.data.asked[column] && !node.data.read[column]) { node.data[column] = value; back += 1; }
+      }
+      update.push(node.data);
+    });
+    api.applyTransaction({ update });
+    if (back) tell(api, `What was typed here at ${kept.at} is back.`);
+  };
+  const pasted = (api, at, text) => {
+    api.stopEditing(true);
+    const columns = api.getAllDisplayedColumns(), first = columns.indexOf(at.column), update = [];
+    let taken = 0, left = 0;
+    text.replace(/\r\n?/g, "\n").replace(/\n$/, "").split("\n").forEach((line, down) => {
+      const node = api.getDisplayedRowAtIndex(at.rowIndex + down);
+      line.split("\t").forEach((value, across) => {
+        const column = columns[first + across]?.getColId();
+        if (!node || !column || !node.data.asked[column] || node.data.read[column]) { if (value.trim()) left += 1; return; }
+        node.data[column] = value.trim();
+        taken += 1;
+      });
+      if (node) update.push(node.data);
+    });
+    api.applyTransaction({ update });
+    const said = (n) => (n === 1 ? "1 cell" : `${n} cells`);
+    tell(api, `${said(taken)} pasted.` + (left ? ` ${said(left)} left out: outside the grid, not asked, or read already.` : ""));
+  };
+  document.addEventListener("paste", async (event) => {
+    if (!event.target.closest?.("[data-read-grid]")) return;
+    const text = event.clipboardData.getData("text/plain");
+    if (event.target.matches("input, textarea") && !/[\t\n]/.test(text.trim())) return; // one value into an open cell
+    event.preventDefault();
+    const api = await grid(), at = api.getFocusedCell();
+    if (at) pasted(api, at, text);
+  });
+
+  const pull = {
+    opened: (told) => {
+      of = told;
+      if (!told) return NU();
+      if (told.saved) { shelf.drop(key()); shelf.drop(`${key()}:attempt`); } else restored();
+      return "Nothing typed yet.";
+    },
+    typed: (changed) => { if (changed && of) grid().then((api) => tell(api, "")); return NU(); },
+    marked: (wrong) => {
+      if (!wrong) return NU();
+      grid().then((api) => {
+        const update = [];
+        api.forEachNode((node) => {
+          const mine = wrong[node.data.code] || null;
+          if (JSON.stringify(mine) !== JSON.stringify(node.data.wrong || null)) { node.data.wrong = mine; update.push(node); }
+        });
+        api.refreshCells({ rowNodes: update, force: true });
+      });
+      return NU();
+    },
+    more: (clicks) => {
+      if (!clicks || !of) return NU();
+      const show = clicks % 2 === 1;
+      grid().then((api) => api.setColumnsVisible(of.optional, show));
+      return show ? "Fewer columns" : "More columns";
+    },
+    send: async (_, __, sat, satIds, on, by) => {
+      const trigger = clicked();
+      if (!trigger || !of) return NU();
+      const api = await grid();
+      api.stopEditing();
+      const sitting = Object.fromEntries(satIds.map((id, at) => [id.column, sat[at] || ""]));
+      const data = { place: of.place, rows: unsaved(api), sitting, read_on: on || "", read_by: by || "" };
+      pend();
+      return { ...data, token: attempt(`${key()}:attempt`, JSON.stringify(data)), answers: answered(trigger), n: count() };
+    },
+  };
+  window.dash_clientside = Object.assign({}, window.dash_clientside, { readgrid: pull });
+})();
