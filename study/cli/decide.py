@@ -88,8 +88,9 @@ def carry(
     from study.commands.opening import open_study
 
     with open_study(study) as opened:
-        carry_result(opened, pairing, adhesive=adhesive, signature=sign(by, why))
+        bridge = carry_result(opened, pairing, adhesive=adhesive, signature=sign(by, why))
     say(f"Results of {pairing} now count for {adhesive} too.")
+    say(f"Bridge cited: {bridge}" if bridge else "No bridging set stands beside it.")
 
 
 @app.command("check")

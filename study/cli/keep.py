@@ -97,3 +97,6 @@ def log(study: StudyOption, newest: Annotated[int, typer.Option(min=1, help="How
 def _say_head(number: int, head: str) -> None:
     say(f"Head: change {number}, {head}")
     say("Note the head where this file's keeper cannot change it; later: dwellbook keep verify --head …")
+
+
+from study.cli import keep_duties  # noqa: E402, F401  its commands stand on this group too

@@ -13,7 +13,8 @@ from study.errors import DwellbookError
 from study.model.person import Signature
 
 
-def _day(text: str) -> date:
+def day_of(text: str) -> date:
+    """A day as typed at the command line."""
     try:
         return date.fromisoformat(text)
     except ValueError:
@@ -30,7 +31,7 @@ ByOption = Annotated[
 WhyOption = Annotated[str, typer.Option("--why", help="The reason, in one sentence.")]
 OnOption = Annotated[
     date | None,
-    typer.Option("--on", parser=_day, metavar="DATE", help="The day, such as 2026-03-31; today if left out."),
+    typer.Option("--on", parser=day_of, metavar="DATE", help="The day, such as 2026-03-31; today if left out."),
 ]
 FileArgument = Annotated[Path, typer.Argument(help="A CSV file.", show_default=False)]
 

@@ -42,7 +42,8 @@ def _print_state(state: str, pulls: list[DuePull]) -> None:
             say(f"{state.upper()}  (window has closed)" if state == "overdue" else state.upper())
         window = f"window {pull.window_from} to {pull.window_to}"
         say(f"  {pull.due_on}  {pull.pull_label:<9}  {pull.set_key:<8}  {pull.pairing:<4} {pull.title}  ({window})")
-        say(f"      {len(pull.codes)} coupons: {' '.join(pull.codes)}")
+        charge = f"  ({pull.in_charge} pulls)" if pull.in_charge else ""
+        say(f"      {len(pull.codes)} coupons: {' '.join(pull.codes)}{charge}")
 
 
 @app.command("record")
@@ -147,3 +148,6 @@ def undo(
     with open_study(study) as opened:
         event = undo_pull(opened, code, signature=sign(by, why))
     say(f"{event.code} is in its placement again; the record of {event.on} stays in the trail.")
+
+
+from study.cli import pull_accidents  # noqa: E402, F401  its commands stand on this group too

@@ -159,4 +159,4 @@ def note(
     say(f"Noted for {about} {subject}.")
 
 
-from study.cli import register_instruments  # noqa: E402, F401  its commands stand on this group too
+from study.cli import register_amend, register_instruments  # noqa: E402, F401  its commands stand on this group too

@@ -9,6 +9,7 @@ from datetime import date
 from importlib.metadata import version
 
 import study as dwellbook
+from study.commands.bridges import bridge_to
 from study.commands.estimates import (
     Analysed,
     Progress,
@@ -134,8 +135,14 @@ def lift_stop(study: StudyFile, key: str, *, second_person: str, signature: Sign
     return lifted
 
 
-def carry_result(study: StudyFile, key: str, *, adhesive: str, signature: Signature) -> None:
-    """Let the results of a pairing count for another formulation of its adhesive: a recorded act with a reason."""
+def carry_result(study: StudyFile, key: str, *, adhesive: str, signature: Signature) -> str:
+    """Let the results of a pairing count for another formulation of its adhesive: a recorded act with a reason.
+
+    Returns
+    -------
+    str
+        The bridging set that is cited beside it, in one line; empty where there is none.
+    """
     if not signature.why.strip():
         raise NotPossible("Carrying a result to another formulation needs a reason.", "Write why, in one sentence.")
     evidence = find_evidence(study, key)
@@ -144,10 +151,12 @@ def carry_result(study: StudyFile, key: str, *, adhesive: str, signature: Signat
         raise Unknown(f"“{adhesive}” is not a registered adhesive.", f"Known: {', '.join(adhesives)}.")
     if adhesive == evidence.pairing.adhesive.key or adhesive in fetch_carried(study).get(evidence.pairing.key, ()):
         raise NotPossible(f"Results of {evidence.key} count for {adhesive} already.", "Nothing is left to do.")
-    with study.change(
-        signature, act="carry result", subject=evidence.pairing.key, after={"adhesive": adhesive}
-    ) as change:
+    # A bridging set is cited where there is one; it is what the person decided by, never what decides.
+    shown = bridge_to(study, evidence, adhesive)
+    after = {"adhesive": adhesive, **({"bridge": shown.short()} if shown else {})}
+    with study.change(signature, act="carry result", subject=evidence.pairing.key, after=after) as change:
         save_carried(study, evidence.pairing.key, adhesive, change=change)
+    return shown.short() if shown else ""
 
 
 def later_protocols(study: StudyFile, decision: Decision) -> list[str]:

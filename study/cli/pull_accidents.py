@@ -1,0 +1,145 @@
+"""Pull, accidents: replanned coupons, moved racks, and interruptions of a lamp or chamber."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, day_of, say, sign, the_day
+from study.cli.pull import app
+from study.model.interruption import INTERRUPTION_KINDS
+
+if TYPE_CHECKING:
+    from study.commands.pull_accidents import ReplanOptions
+    from study.commands.pull_interrupt import Interrupted
+
+
+@app.command("replan")
+def replan(
+    code: Annotated[str, typer.Argument(help="The coupon that is missing at its pull.", show_default=False)],
+    study: StudyOption,
+    with_code: Annotated[
+        str, typer.Option("--with", help="The coupon that takes its place; left out, options are listed.")
+    ] = "",
+    undo: Annotated[bool, typer.Option("--undo", help="CODE is a replanned coupon: it goes back.")] = False,
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """List what can take a missing coupon's place, give it one (--with, --why), or take that back (--undo)."""
+    from study.commands.opening import open_study
+    from study.commands.pull_accidents import replan, replan_options, undo_replan
+
+    with open_study(study) as opened:
+        if undo:
+            back = undo_replan(opened, code, signature=sign(by, why))
+            say(f"{back.code} is destined again to what it was made for; {back.missing} is missing again.")
+        elif with_code:
+            coupon, option = replan(opened, code, with_code, signature=sign(by, why))
+            say(f"{coupon.code} is destined to {coupon.test}, {coupon.pull_label}, due on {option.due_on}.")
+            for sentence in option.sentences:
+                say(sentence)
+        else:
+            _print_options(replan_options(opened, code, on=the_day(None)))
+
+
+def _print_options(found: ReplanOptions) -> None:
+    say(f"{found.missing} ({found.test}, {found.pull}): {found.why}.")
+    if found.already:
+        say(f"{found.already} has taken its place already.")
+    if found.none:
+        say(found.none)
+    for option in found.options:
+        now = f"now {option.test}, {option.pull}" if option.pull else f"a spare, now {option.test}"
+        say(f"  {option.code}  {option.kind}  ({now}; set {option.set_key})")
+        for sentence in option.sentences:
+            say(f"      {sentence}")
+
+
+@app.command("move")
+def move(
+    study: StudyOption,
+    what: Annotated[
+        list[str], typer.Argument(metavar="FILE | SHELF SHELF", help="A CSV file, or from one shelf to another.")
+    ],
+    on: OnOption = None,
+    note: Annotated[str, typer.Option(help="What is worth knowing about the move.")] = "",
+    by: ByOption = "",
+) -> None:
+    """Record where coupons stand from a CSV file (coupon, shelf, place), or move a whole shelf: pull move A B."""
+    from study.commands.opening import open_study
+    from study.commands.pull_move import move_coupons, move_shelf
+
+    if len(what) not in (1, 2):
+        raise typer.BadParameter("Give a file, or two shelves.")
+    with open_study(study) as opened:
+        if len(what) == 1:
+            moved = move_coupons(opened, Path(what[0]), on=the_day(on), note=note, signature=sign(by))
+        else:
+            moved = move_shelf(opened, what[0], what[1], on=the_day(on), note=note, signature=sign(by))
+    shelves = ", ".join(sorted({shelf for shelf, _ in moved.values()}))
+    say(f"{'1 coupon stands' if len(moved) == 1 else f'{len(moved)} coupons stand'} on shelf {shelves} now.")
+
+
+@app.command("interrupt")
+def interrupt(
+    environment: Annotated[str, typer.Argument(show_default=False)],
+    kind: Annotated[str, typer.Argument(help=" | ".join(INTERRUPTION_KINDS), show_default=False)],
+    study: StudyOption,
+    from_on: Annotated[
+        date | None, typer.Option("--from", parser=day_of, metavar="DATE", help="First day; today if left out.")
+    ] = None,
+    to_on: Annotated[
+        date | None, typer.Option("--to", parser=day_of, metavar="DATE", help="Last day; the first if left out.")
+    ] = None,
+    note: Annotated[str, typer.Option(help="What happened.")] = "",
+    by: ByOption = "",
+) -> None:
+    """A lamp or chamber was out: each set's protocol says whether the clock of dwell stops for it."""
+    from study.commands.opening import open_study
+    from study.commands.pull_interrupt import interrupt
+
+    first = the_day(from_on)
+    with open_study(study) as opened:
+        done = interrupt(opened, environment, kind, from_on=first, to_on=to_on or first, note=note, signature=sign(by))
+    one = done.interruption
+    say(f"Interruption {one.number}: {one.words()}.")
+    _print_outcome(done)
+
+
+@app.command("interruptions")
+def interruptions(
+    study: StudyOption,
+    undo: Annotated[int, typer.Option(help="Number of one entered by mistake; it is taken back.")] = 0,
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """List the interruptions on record, or take one back (--undo NUMBER, --why)."""
+    from study.commands.opening import open_study
+    from study.commands.pull_interrupt import end_interruption, interruptions
+
+    with open_study(study) as opened:
+        if undo:
+            done = end_interruption(opened, undo, signature=sign(by, why))
+            say(f"Interruption {undo} is taken back; it stays in the trail.")
+            _print_outcome(done, back=True)
+            return
+        found = interruptions(opened)
+    for one in found:
+        say(f"{one.number:>4}  {one.words()}{f'  {one.note}' if one.note else ''}")
+    if not found:
+        say("No interruption is on record.")
+
+
+def _print_outcome(done: Interrupted, *, back: bool = False) -> None:
+    if done.stopped:
+        verb = "counts these days again" if back else "leaves these days out"
+        say(f"Dwell {verb} in {', '.join(done.stopped)}.")
+    if done.running and not back:
+        say(f"The clock runs on in {', '.join(done.running)}: it stands beside their evidence as a remark.")
+    for moved in done.moved:
+        say(f"  {moved.set_key}  {moved.pull}: due {moved.after} instead of {moved.before}")
+    if not done.stopped and not done.running:
+        say("No coupon set stood there then.")
