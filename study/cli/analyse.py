@@ -23,12 +23,14 @@ def show(
     """Show each criterion of a pairing: statement, bound, and every pull with its exact limits."""
     from study.commands.analyse import across_environments, analyse_one
     from study.commands.opening import open_study
+    from study.commands.shelf import remarks
     from study.outputs.pictured import difference_words, pictured_words
     from study.outputs.tables import PULL_HEADS, tabulate_pulls
 
     with open_study(study) as opened:
         found = analyse_one(opened, pairing)
         elsewhere = across_environments(opened, found)
+        told = remarks(opened, found.evidence.pairing.key)
     say(f"{found.evidence.key}  {found.evidence.pairing.title}\n{found.evidence.pairing.detail}")
     for estimate in found.estimate.estimates:
         say(f"\n{estimate.title}: {estimate.statement}")
@@ -37,6 +39,8 @@ def show(
             say(words)
         if estimate.criterion in elsewhere:
             say(difference_words(elsewhere[estimate.criterion], of="environments"))
+    for remark in told:
+        say(f"On record: {remark}")
 
 
 Column = Annotated[str, typer.Option(metavar="COL", show_default=False)]
@@ -102,3 +106,6 @@ def _print_looks(estimates: list[LookEstimate], rule: LookRule, *, as_json: bool
     print_table(tabulate_looks(estimates), LOOK_HEADS, right=tuple(LOOK_HEADS)[1:])
     for estimate in estimates:
         say(look_sentence(estimate))
+
+
+from study.cli import analyse_bridge  # noqa: E402, F401  its commands stand on this group too
