@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from study.analysis.tolerance import share_lower, share_upper
 from study.analysis.workers import Workers, spread
 from study.model.plan import MONTH_DAYS, Picture
 from study.model.protocol import Rule
+from study.model.support import Chance, PartSupport, Support
 from study.model.units import duration_words, percent
 
 LIMIT = 1.0
@@ -29,58 +30,19 @@ Tables = dict[tuple[VerdictDesign, int], dict[Node, float]]
 Progress = Callable[[str], None]
 
 
-@dataclass(frozen=True)
-class Chance:
-    """The share of invented studies that show at least one duration, with its simulation error."""
+def chance_of(support: Support, days: int, label: str = "") -> Chance:
+    """The share of a plan's invented studies that show at least so many days, with its simulation error.
 
-    label: str
-    days: int
-    shown: float
-    """Supported or provisional."""
-    shown_from: float
-    shown_to: float
-    supported: float
-    supported_from: float
-    supported_to: float
-
-
-@dataclass(frozen=True)
-class PartSupport:
-    """What one criterion by itself allows."""
-
-    title: str
-    median_days: int
-    """0 where half of the studies or more show nothing by it."""
-    limiting: float
-    """Share of studies in which it allows the least."""
-
-
-@dataclass(frozen=True)
-class Support:
-    """What a plan could support for one pairing, if it declined as assumed."""
-
-    chances: tuple[Chance, ...]
-    """At each pull."""
-    median_days: int
-    """Median duration over studies, one that shows nothing counted as 0."""
-    not_shown: float
-    """Share of studies that show nothing."""
-    parts: tuple[PartSupport, ...]
-    studies: int
-    seed: int
-    assumed: tuple[str, ...]
-    days: tuple[int, ...] = field(repr=False)
-    """Duration of each study; 0 where nothing is shown."""
-    provisional: tuple[bool, ...] = field(repr=False)
-
-    def chance(self, days: int, label: str = "") -> Chance:
-        """The chance of at least so many days."""
-        reached = np.array(self.days) >= days
-        firm = reached & ~np.array(self.provisional)
-        ranges = [_interval(int(v.sum()), self.studies) for v in (reached, firm)]
-        return Chance(
-            label or duration_words(days), days, float(reached.mean()), *ranges[0], float(firm.mean()), *ranges[1]
-        )
+    Source
+    ------
+    [clopper1934], 95 % in all.
+    """
+    reached = np.array(support.days) >= days
+    firm = reached & ~np.array(support.provisional)
+    ranges = [_interval(int(v.sum()), support.studies) for v in (reached, firm)]
+    return Chance(
+        label or duration_words(days), days, float(reached.mean()), *ranges[0], float(firm.mean()), *ranges[1]
+    )
 
 
 def design_support(
@@ -274,7 +236,7 @@ def _judged(
         studies=studies, seed=seed, assumed=assumed_words(plan, picture, parts, rule),
         days=tuple(days.tolist()), provisional=tuple((shown & (tied & np.array(assumption)).any(axis=0)).tolist()),
     )  # fmt: skip
-    chances = tuple(support.chance(d, label) for d, label in zip(plan.days, plan.labels, strict=True))
+    chances = tuple(chance_of(support, d, label) for d, label in zip(plan.days, plan.labels, strict=True))
     return replace(support, chances=chances)
 
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from study.analysis.planning import Chance, Progress, Tables, design_support
+from study.analysis.planning import Progress, Tables, chance_of, design_support
 from study.analysis.planning_parts import READINGS, VERDICTS, PlannedDesign
 from study.analysis.workers import Workers
 from study.errors import NotPossible
 from study.model.plan import MONTH_DAYS, Picture
 from study.model.protocol import Rule
+from study.model.support import Chance, Option, Suggestion
 from study.model.units import duration_words
 
 WANTED_CHANCE = 0.80
@@ -24,36 +25,6 @@ EVEN_PULLS = (5, 6, 8, 10, 12)
 
 Pulls = tuple[tuple[str, int], ...]
 """Label and days of each pull."""
-
-
-@dataclass(frozen=True)
-class Option:
-    """One design and what it would do."""
-
-    pulls: str
-    """In words."""
-    per_pull: int
-    """Coupons of each destructive test at each pull; the most of any pull where they differ."""
-    coupons: int
-    """Of one pairing, time zero and spares left out."""
-    median_days: int | None
-    """None where it was not worked out, because a part of the criteria fell short already."""
-    chance: Chance
-    """Of the wanted duration; an upper limit where ``median_days`` is None."""
-
-
-@dataclass(frozen=True)
-class Suggestion:
-    """The fewest coupons found that reach a wanted duration, and everything that was looked at."""
-
-    wanted_days: int
-    wanted_chance: float
-    best: Option | None
-    options: tuple[Option, ...]
-    looked_at: str
-    """The bounds of the search, in one sentence."""
-    answer: str
-    """In one sentence."""
 
 
 def compared(
@@ -97,7 +68,7 @@ def compared(
             design, picture=picture, rule=rule, studies=studies, seed=seed, workers=workers, tables=tables,
             progress=progress,
         )  # fmt: skip
-        found.append(Option(words, design.most, design.coupons, support.median_days, support.chance(wanted_days)))
+        found.append(Option(words, design.most, design.coupons, support.median_days, chance_of(support, wanted_days)))
     return tuple(found)
 
 
@@ -156,7 +127,7 @@ def suggestion(
             support = design_support(
                 stage, picture=picture, rule=rule, studies=studies, seed=seed, workers=workers, tables=tables
             )
-            chance = support.chance(wanted_days)
+            chance = chance_of(support, wanted_days)
             if chance.shown < wanted_chance:
                 break
         median = support.median_days if stage is design else None

@@ -17,6 +17,7 @@ from study.cli import (
     display,
     keep,
     paper,
+    plan,
     pull,
     read,
     read_climate,
@@ -46,6 +47,7 @@ read.app.command("climates")(read_climate.climates)
 read.app.command("climate-of")(read_climate.climate_of)
 read.app.command("climate-off")(read_climate.climate_off)
 app.add_typer(register.app, name="register", help="Adhesives, lots, substrates, environments, sets and coupons.")
+app.add_typer(plan.app, name="plan", help="How large a study would be, what it could support, and making it.")
 app.add_typer(pull.app, name="pull", help="What is due, and what left its placement and how.")
 app.add_typer(read.app, name="read", help="Readings and their corrections.")
 app.add_typer(analyse.app, name="analyse", help="What the readings say, criterion by criterion.")

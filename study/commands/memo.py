@@ -24,10 +24,10 @@ def remembered(parts: tuple[str, ...], compute: Callable[[], PairingEstimate]) -
     A memo that cannot be read or written is passed over: it only saves time. ``DWELLBOOK_MEMO`` names another
     folder; empty, nothing is kept.
     """
-    folder = _folder()
+    folder = memo_folder()
     if folder is None:
         return compute()
-    path = folder / f"{hashlib.sha256(json.dumps([*parts, *_code()]).encode()).hexdigest()}.json"
+    path = folder / f"{hashlib.sha256(json.dumps([*parts, *code_versions()]).encode()).hexdigest()}.json"
     found = _read(path)
     if found is None:
         found = compute()
@@ -35,7 +35,8 @@ def remembered(parts: tuple[str, ...], compute: Callable[[], PairingEstimate]) -
     return found
 
 
-def _folder() -> Path | None:
+def memo_folder() -> Path | None:
+    """Where estimates are kept, or None where nothing is to be kept."""
     named = os.environ.get("DWELLBOOK_MEMO")
     if named is not None:
         return Path(named) if named else None
@@ -47,7 +48,7 @@ def _folder() -> Path | None:
 
 
 @lru_cache(maxsize=1)
-def _code() -> tuple[str, ...]:
+def code_versions() -> tuple[str, ...]:
     """Digest of the estimators' own text, and the numerical libraries: another of either is another estimate."""
     digest = hashlib.sha256()
     for name in ("analysis", "model"):

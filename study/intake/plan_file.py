@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from study.errors import FileRefused, Problem
 from study.intake.cells import CellFault
-from study.intake.protocol_file import PLANNING_FILE, key_problem, known_protocols, parse_protocol
+from study.intake.protocol_file import PLAN_TEMPLATE_FILE, PLANNING_FILE, key_problem, known_protocols, parse_protocol
 from study.intake.schedule_words import parse_decisions, parse_pulls
 from study.model.plan import Bench, Picture, Plan
 from study.model.protocol import Protocol, Schedule
@@ -53,6 +53,11 @@ def common_pictures() -> tuple[Picture, ...]:
 def common_bench() -> Bench:
     """Usual minutes."""
     return Bench.model_validate({k: v for k, v in _planning()["bench"].items() if k != "sources"})
+
+
+def template_text() -> str:
+    """The plan file to copy and edit."""
+    return (folder("protocols") / PLAN_TEMPLATE_FILE).read_text("utf-8")
 
 
 def parse_schedule(pulls: str, decision_pulls: str = "", *, sources: tuple[str, ...] = ()) -> Schedule:

@@ -15,6 +15,7 @@ from study.resources import folder
 METHODS_FILE = "test_methods.toml"
 SOURCES_FILE = "sources.toml"
 PLANNING_FILE = "planning.toml"
+PLAN_TEMPLATE_FILE = "plan_template.toml"
 
 ADVICE = {
     "extra_forbidden": "Take it out or correct its spelling.",
@@ -30,7 +31,7 @@ def known_protocols() -> dict[str, Path]:
     return {
         path.stem: path
         for path in sorted(folder("protocols").glob("*.toml"))
-        if path.name not in (METHODS_FILE, SOURCES_FILE, PLANNING_FILE)
+        if path.name not in (METHODS_FILE, SOURCES_FILE, PLANNING_FILE, PLAN_TEMPLATE_FILE)
     }
 
 

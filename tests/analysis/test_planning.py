@@ -13,7 +13,7 @@ from study.analysis.calibration import calibrated_days
 from study.analysis.decline import decline_fit
 from study.analysis.design import LifeTruth, ReadingTruth, invented_counts, invented_readings
 from study.analysis.duration import pairing_estimate
-from study.analysis.planning import Tables, design_support
+from study.analysis.planning import Tables, chance_of, design_support
 from study.analysis.planning_decline import decline_bounds
 from study.analysis.planning_parts import NEVER_BAD, READINGS, VERDICTS, Part, PlannedDesign, picture_of, planned_design
 from study.analysis.planning_search import compared, pull_sets, pulls_words, root_even, suggestion
@@ -188,7 +188,7 @@ def test_a_plan_seldom_shows_more_than_the_truth(day_scatter: float, seed: int) 
     """The chance of a duration beyond the true one is 1 - confidence at most, within the error of the simulation."""
     picture = PICTURE.model_copy(update={"day_scatter": day_scatter, "readings_months": 20.0})
     support = design_support(made(FORCE), picture=picture, rule=RULE, studies=1500, seed=seed)
-    beyond = support.chance(math.ceil(20 * 30.4375))
+    beyond = chance_of(support, math.ceil(20 * 30.4375))
     assert beyond.shown_from <= 0.05
     assert beyond.shown > 0
     assert support.median_days > 91
@@ -198,7 +198,7 @@ def test_verdicts_alone_keep_the_confidence_too() -> None:
     """The same for pass and fail: 600 studies of three coupons at five pulls."""
     picture = PICTURE.model_copy(update={"verdict_months": 12.0})
     support = design_support(made(RESIDUE), picture=picture, rule=RULE, studies=600, seed=3)
-    assert support.chance(366).shown_from <= 0.05
+    assert chance_of(support, 366).shown_from <= 0.05
     assert support.not_shown < 1
 
 
@@ -313,7 +313,7 @@ def test_the_chance_carries_its_error() -> None:
         assert 0 <= chance.shown_from <= chance.shown <= chance.shown_to <= 1
         assert chance.shown_from < chance.shown_to
         assert chance.supported <= chance.shown
-    last = support.chance(2000)
+    last = chance_of(support, 2000)
     assert (last.shown, last.shown_from) == (0, 0)
     assert last.shown_to == pytest.approx(1 - 0.025 ** (1 / 200))
     said = " ".join(support.assumed)
@@ -335,7 +335,7 @@ def test_a_suggestion_reaches_what_is_wanted_with_the_fewest() -> None:
     if found.best.per_pull > 3:
         less = made(FORCE).with_pulls(sets[found.best.pulls]).with_coupons(found.best.per_pull - 1)
         again = design_support(less, picture=PICTURE, rule=RULE, studies=80, seed=4)
-        assert again.chance(365).shown < 0.8
+        assert chance_of(again, 365).shown < 0.8
     too_much = suggestion(made(FORCE), **asked | {"wanted_days": 1000})
     assert too_much.best is None
     assert "None of these reaches" in too_much.answer

@@ -1,0 +1,74 @@
+"""The memo of tables: what the pass/fail bounds of planned designs are compared with, kept on this machine."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from study.commands.memo import code_versions, memo_folder
+
+MOST_TABLES = 500
+
+
+@contextmanager
+def kept_tables() -> Iterator[dict[Any, dict[tuple[float, float], float]]]:
+    """Tables of designs, read from the memo as they are asked for and kept there afterwards.
+
+    No reading enters a table, and its name holds the estimators' own text, so that it can only save time. A memo that
+    cannot be read or written is passed over.
+    """
+    folder = memo_folder()
+    tables = _Tables(folder / "tables" if folder is not None else None)
+    yield tables
+    tables.keep()
+
+
+class _Tables(dict[Any, dict[tuple[float, float], float]]):
+    def __init__(self, folder: Path | None) -> None:
+        super().__init__()
+        self.folder = folder
+        self.known: dict[Any, int] = {}
+
+    def setdefault(self, key: Any, default: Any = None) -> dict[tuple[float, float], float]:
+        """The table of a design and day share, as kept or empty."""
+        if key not in self:
+            self[key] = self.read(key)
+            self.known[key] = len(self[key])
+        return self[key]
+
+    def path(self, key: Any) -> Path | None:
+        design, tenths = key
+        named = json.dumps([asdict(design), tenths, *code_versions()], sort_keys=True)
+        return self.folder / f"{sha256(named.encode()).hexdigest()}.json" if self.folder is not None else None
+
+    def read(self, key: Any) -> dict[tuple[float, float], float]:
+        path = self.path(key)
+        try:
+            rows = json.loads(path.read_text("utf-8")) if path is not None else []
+            return {(float(time), float(shape)): float(value) for time, shape, value in rows}
+        except (OSError, ValueError, TypeError):
+            return {}
+
+    def keep(self) -> None:
+        for key, table in self.items():
+            path = self.path(key)
+            if path is None or len(table) == self.known.get(key):
+                continue
+            # Written beside and renamed, so that a reader meets a whole file or none.
+            part = path.with_suffix(f".{os.getpid()}.part")
+            try:
+                path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+                rows = [[time, shape, value] for (time, shape), value in table.items()]
+                part.write_text(json.dumps(rows), "utf-8")
+                part.replace(path)
+                kept = sorted(path.parent.glob("*.json"), key=lambda file: file.stat().st_mtime)
+                for old in kept[:-MOST_TABLES]:
+                    old.unlink(missing_ok=True)
+            except OSError:
+                part.unlink(missing_ok=True)
