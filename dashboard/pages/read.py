@@ -12,7 +12,7 @@ from dash import Dash
 
 from dashboard.book import Book
 from dashboard.components.messages import with_refusals
-from dashboard.read import bench, correcting, grid, history
+from dashboard.read import bench, climate, correcting, grid, history
 from study.commands.opening import open_study
 from study.errors import DwellbookError
 
@@ -32,6 +32,8 @@ def layout(book: Book, view: str = "", code: str = "", **asked: str) -> Any:
     from_file = importing() if view == "import" else None
     if from_file is not None:
         return from_file.layout(book, **asked)
+    if view == "climate":
+        return climate.layout(book, **asked)
     with open_study(book.study_file) as study:
         if view == "pull":
             return grid.page(
@@ -55,7 +57,7 @@ def _day(text: str) -> date | None:
 
 def register(app: Dash, book: Book) -> None:
     """Everything on these pages that answers."""
-    for part in (bench, grid, correcting):
+    for part in (bench, grid, correcting, climate):
         part.register(app, book)
     from_file = importing()
     if from_file is not None:

@@ -113,7 +113,12 @@ def waiting_shown(waiting: list[WaitingPull]) -> list[Any]:
 
 def import_link() -> html.P:
     """The way to readings that lie in a file."""
-    return html.P([dcc.Link("Read from a file", href="/read?view=import"), " of a gauge, an instrument or a sheet."])
+    return html.P(
+        [
+            dcc.Link("Read from a file", href="/read?view=import"), " of a gauge, an instrument or a sheet. ",
+            dcc.Link("Climate and light", href="/read?view=climate"), " of the shelves.",
+        ]
+    )  # fmt: skip
 
 
 def grid_address(set_key: str, pull: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -10,6 +10,9 @@ from study.cli.options import FileArgument, StudyOption, say
 from study.cli.tables import print_table
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from study.model.dose import Against
     from study.model.looks import LookEstimate, LookRule
 
 app = typer.Typer(no_args_is_help=True)
@@ -19,6 +22,9 @@ app = typer.Typer(no_args_is_help=True)
 def show(
     pairing: Annotated[str, typer.Argument(help="Key of the pairing, such as P01.", show_default=False)],
     study: StudyOption,
+    against: Annotated[
+        Literal["days", "dose", "heat"], typer.Option(help="days; or logged light dose or heat, as a picture only.")
+    ] = "days",
 ) -> None:
     """Show each criterion of a pairing: statement, bound, and every pull with its exact limits."""
     from study.commands.analyse import across_environments, analyse_one
@@ -27,6 +33,9 @@ def show(
     from study.outputs.pictured import difference_words, pictured_words
     from study.outputs.tables import PULL_HEADS, tabulate_pulls
 
+    if against != "days":
+        show_against(study, pairing, against)
+        return
     with open_study(study) as opened:
         found = analyse_one(opened, pairing)
         elsewhere = across_environments(opened, found)
@@ -41,6 +50,27 @@ def show(
             say(difference_words(elsewhere[estimate.criterion], of="environments"))
     for remark in told:
         say(f"On record: {remark}")
+
+
+def show_against(study: Path, pairing: str, against: Against) -> None:
+    """The readings of a pairing against logged light dose or heat; a picture that never decides."""
+    from study.commands.analyse import analyse_one
+    from study.commands.analyse_dose import dose_pictures
+    from study.commands.opening import open_study
+    from study.model.dose import AGAINST
+    from study.outputs.figure_dose import DOSE_HEADS, dose_caption, tabulate_dose
+
+    with open_study(study) as opened:
+        found = analyse_one(opened, pairing)
+        pictures = dose_pictures(opened, found, against=against)
+    name, unit = AGAINST[against]
+    say(f"{found.evidence.key}  {found.evidence.pairing.title}\n{found.evidence.pairing.detail}")
+    if not pictures:
+        say("No criterion of this pairing has readings on a scale.")
+    for picture in pictures.values():
+        say(f"\n{picture.title} [{picture.unit}] against {name}:")
+        print_table(tabulate_dose(picture), {**DOSE_HEADS, "dose": f"{name} [{unit}]"}, right=tuple(DOSE_HEADS)[1:])
+        say(dose_caption(picture))
 
 
 Column = Annotated[str, typer.Option(metavar="COL", show_default=False)]

@@ -115,17 +115,12 @@ def climate_off(
 
 
 def _print_preview(found: ClimatePreview) -> None:
-    from study.outputs.climate_report import measure_lines
+    from study.outputs.climate_report import measure_lines, preview_lines
 
-    filed = found.filed
+    filed, summary = found.filed, found.summary
     say(f"{filed.name}: {filed.from_at.replace('T', ' ')} to {filed.to_at.replace('T', ' ')} UTC, clock {filed.zone}")
-    for line in measure_lines(found.summary.measures):
+    for line in (*measure_lines(summary.measures), *preview_lines(summary.kinetic, summary.light)):
         say(f"  {line}")
-    if found.summary.kinetic is not None:
-        say(f"  mean kinetic temperature {found.summary.kinetic.temperature_c:.2f} °C {found.summary.kinetic.notice}")
-    if found.summary.light is not None:
-        light = found.summary.light
-        say(f"  light dose {'at least ' if light.notice else ''}{light.mega_lux_hours:.4g} Mlx h {light.notice}")
     say(f"  {found.bands.words()}")
     say(f"  Understood: {'; '.join(filed.notes)}")
     for doubt in filed.doubts:

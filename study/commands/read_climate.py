@@ -172,6 +172,25 @@ def list_climates(study: StudyFile, *, superseded: bool = True) -> list[FiledCli
     return fetch_climates(study, superseded=superseded)
 
 
+@dataclass(frozen=True)
+class LoggedPlace:
+    """One environment, how many records in force it has, and its band."""
+
+    environment: Environment
+    records: int
+    bands: Bands
+
+
+def logged_places(study: StudyFile) -> list[LoggedPlace]:
+    """Every environment with the count of its records in force and the band its days are counted against."""
+    with study.snapshot():
+        filed = days_by_environment(study)
+        return [
+            LoggedPlace(place, len(filed.get(key, [])), bands_of(place, _only_protocol(study, key), {}))
+            for key, place in fetch_environments(study).items()
+        ]
+
+
 def climate_of_sets(
     study: StudyFile, *, today: date, set_key: str = "", bands: Mapping[str, str] = NO_BANDS
 ) -> list[PullClimate]:

@@ -125,7 +125,9 @@ class StretchMeasure:
 
 
 WHOLE = 0.95
-"""A stretch covered to this share counts as covered; what is less is said to be "at least" [common-practice]."""
+"""A dwell covered to this share may stand in a line against dose [common-practice]."""
+THROUGHOUT = 0.999
+"""A dose over a stretch covered to less than this share is said to be "at least"."""
 
 
 @dataclass(frozen=True)

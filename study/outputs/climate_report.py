@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from study.model.climate import MEASURES, Measure
-from study.model.climate_days import WHOLE, FiledClimate, Stretch
+from study.model.climate_days import THROUGHOUT, WHOLE, FiledClimate, Stretch
 from study.model.units import percent
 
 HEAT_CAUTION = (
@@ -81,7 +81,7 @@ def dose_words(stretch: Stretch) -> str:
     if stretch.lux_hours is None:
         return "–"
     dose = f"{stretch.lux_hours / 1e6:.4g}"
-    return dose if stretch.covered("lux") >= WHOLE else f"at least {dose}"
+    return dose if stretch.covered("lux") >= THROUGHOUT else f"at least {dose}"
 
 
 def outside_words(stretch: Stretch) -> str:
@@ -101,22 +101,19 @@ def covered_words(stretch: Stretch) -> str:
 
 
 def not_covered(found: Sequence[Said]) -> list[str]:
-    """What is not covered, in sentences; what was not logged is not filled in."""
-    told = []
+    """What was not logged well, a sentence a set; what was not logged is not filled in."""
+    lacking: dict[str, list[str]] = {}
     for one in found:
         if not one.stretch.measures:
-            told.append(f"{one.set_key}, {one.pull}: nothing was logged over its {one.stretch.days} d.")
-            continue
-        lacking = [
-            f"{SHORT[measure]} to {percent(one.stretch.covered(measure))}"
-            for measure in one.stretch.measures
-            if one.stretch.covered(measure) < WHOLE
-        ]
-        if lacking:
-            told.append(
-                f"{one.set_key}, {one.pull}: covered only {', '.join(lacking)}; means speak of what was logged, "
-                "and a dose is at least what it says."
+            lacking.setdefault(one.set_key, []).append(f"{one.pull}: nothing")
+        elif any(one.stretch.covered(measure) < WHOLE for measure in one.stretch.measures):
+            said = ", ".join(
+                f"{SHORT[measure]} {percent(one.stretch.covered(measure))}" for measure in one.stretch.measures
             )
+            lacking.setdefault(one.set_key, []).append(f"{one.pull}: {said}")
+    told = [f"{key}, logged of the dwell: {'; '.join(parts)}." for key, parts in lacking.items()]
+    if told:
+        told.append("What was not logged is not filled in: means speak of the logged time, and a dose is “at least”.")
     return told
 
 
@@ -154,4 +151,33 @@ def measure_lines(measures: Sequence[MeasureSaid]) -> list[str]:
             f"{MEASURES[one.measure]} {one.mean:.4g} {UNITS[one.measure]} ({one.lowest:.4g} to {one.highest:.4g}) "
             f"over {one.covered_hours:.0f} h{missing}{outside}"
         )
+    return lines
+
+
+class KineticSaid(Protocol):
+    """A mean kinetic temperature, as the analysis gives it."""
+
+    @property
+    def temperature_c(self) -> float: ...
+    @property
+    def notice(self) -> str: ...
+
+
+class DoseSaid(Protocol):
+    """A light dose, as the analysis gives it."""
+
+    @property
+    def mega_lux_hours(self) -> float: ...
+    @property
+    def notice(self) -> str: ...
+
+
+def preview_lines(kinetic: KineticSaid | None, light: DoseSaid | None) -> list[str]:
+    """Mean kinetic temperature and light dose of a record, each with what its gaps mean."""
+    lines = []
+    if kinetic is not None:
+        lines.append(f"mean kinetic temperature {kinetic.temperature_c:.2f} °C {kinetic.notice}".strip())
+    if light is not None:
+        least = "at least " if light.notice else ""
+        lines.append(f"light dose {least}{light.mega_lux_hours:.4g} Mlx h {light.notice}".strip())
     return lines

@@ -1,0 +1,19 @@
+/* Figures that follow the scheme of the page wherever they stand: a part with data-scheme names the store to tell. */
+new MutationObserver(() => {
+  for (const part of document.querySelectorAll("[data-scheme]")) {
+    window.dash_clientside.set_props(part.dataset.scheme, { data: document.documentElement.dataset.mantineColorScheme || "light" });
+  }
+}).observe(document.documentElement, { attributes: true, attributeFilter: ["data-mantine-color-scheme"] });
+
+/* The file input of the logger's form has no name of its own: it is called what its label and help say. */
+new MutationObserver(() => {
+  const input = document.querySelector('#logger-file input[type="file"]:not([aria-labelledby])');
+  if (!input) return;
+  input.setAttribute("aria-labelledby", "logger-file-label");
+  input.setAttribute("aria-describedby", "logger-file-help logger-chosen");
+  input.addEventListener("keydown", (press) => {
+    if (press.key !== "Enter") return;
+    press.preventDefault(); // its own click comes before the browser knows that a person pressed
+    setTimeout(() => input.click(), 0);
+  });
+}).observe(document.documentElement, { childList: true, subtree: true });
