@@ -54,7 +54,7 @@ def coupons_why(chosen: Estimate) -> html.Details | None:
 
 
 def on_record(remarks: Sequence[str]) -> html.Section | None:
-    """An adhesive's status, a friable surface, notes on the room or the lot."""
+    """An adhesive's status, a friable surface, notes on the room or the lot, criteria that were changed under way."""
     if not remarks:
         return None
     return html.Section([html.H2("On record"), html.Ul([html.Li(remark) for remark in remarks])])

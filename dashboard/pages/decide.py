@@ -10,6 +10,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.acts import issue_form, other_acts
+from dashboard.components.beside import on_record
 from dashboard.components.cautions import cautions
 from dashboard.components.days import days_said, short_day
 from dashboard.components.frame import frame
@@ -30,6 +31,7 @@ from study.commands.decide import (
 from study.commands.display import FieldEvidence, field_evidence, standings
 from study.commands.grounds import Standings, gather_grounds, ground_of
 from study.commands.opening import open_study
+from study.commands.shelf import remarks
 from study.commands.showing import choices
 from study.errors import DwellbookError
 from study.model.decision import Decision
@@ -79,6 +81,8 @@ class PairingBook:
     field: FieldEvidence
     displays: Standings
     adhesives: tuple[Adhesive, ...]
+    told: tuple[str, ...] = ()
+    """What else is on record; criteria changed after readings were seen are among it for good."""
 
     @property
     def on_show(self) -> list[DisplayState]:
@@ -111,6 +115,7 @@ def pairing_book(book: Book, key: str) -> PairingBook:
             field=field_evidence(study, evidence.pairing.key),
             displays=standings(study, on=book.today()),
             adhesives=choices(study).adhesives,
+            told=tuple(remarks(study, evidence.pairing.key)),
         )
 
 
@@ -184,6 +189,7 @@ def one_standing(found: PairingBook, *, listed: bool = True) -> list[Any]:
         html.Div([tall_ribbon(estimate), outcome(estimate)], className="card hero"),
         html.Section([html.H2("What it says"), *meaning(estimate.duration)]),
         html.Section([html.H2("Decision in force"), *in_force(found)]),
+        *[part for part in [on_record(found.told)] if part is not None],
         html.Section([html.H2("From objects that came off"), html.P(found.field.words)]),
         html.Section([html.H2("Objects on show"), *objects_on(found, listed=listed)]),
         html.Details(
@@ -291,8 +297,8 @@ def act_on(book: Book, act: str, key: str, *, by: str | None, why: str | None, o
         if act == "lift":
             lifted = lift_stop(study, key, second_person=other or "", signature=signature)
             return f"The stop is lifted by {signature.by} and {other} for {', '.join(lifted)}."
-        carry_result(study, key, adhesive=other or "", signature=signature)
-        return f"Results of {key} count for {other} too."
+        bridge = carry_result(study, key, adhesive=other or "", signature=signature)
+        return f"Results of {key} count for {other} too. {f'Cited: {bridge}' if bridge else ''}".rstrip()
 
 
 def acted(

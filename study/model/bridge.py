@@ -72,7 +72,7 @@ class Bridge:
         """What was found, each with n and limits; and what it does not say."""
         if not self.pulls:
             return [f"{self.old} and {self.new} have no pull at which both were read: nothing can be compared yet."]
-        told = [f"{self.new} beside {self.old} at equal dwell, at {len(self.pulls)} pulls: {', '.join(self.pulls)}."]
+        told = [f"{self.new} beside {self.old} at equal dwell, at {_pulls(self.pulls)}."]
         told.append(force_words(self.force) if self.force else f"Removal force is not compared: {self.no_force}.")
         told += [share_words(one) for one in self.shares]
         told += self.remarks
@@ -97,7 +97,7 @@ class Bridge:
             f"{s.title.lower()} {s.acceptable[0]} of {s.read[0]} and {s.acceptable[1]} of {s.read[1]} acceptable"
             for s in self.shares
         ]
-        return f"{self.new} against {self.old} at {', '.join(self.pulls)}: {'; '.join(parts) or 'nothing judged'}."
+        return f"{self.new} against {self.old} at {_pulls(self.pulls)}: {'; '.join(parts) or 'nothing judged'}."
 
 
 def force_words(one: ForceBridge) -> str:
@@ -109,17 +109,18 @@ def force_words(one: ForceBridge) -> str:
     margins = f"{1 / one.factor:.2f} to {one.factor:.2f}"
     if one.alike:
         told += (
-            f" Shown to lie within a factor of {one.factor:g} ({margins}): p = {one.p_not_alike:.3f} by two one-sided "
-            "tests."
+            f" Shown to lie within a factor of {one.factor:g} ({margins}): {_p_words(one.p_not_alike)} by two "
+            "one-sided tests."
         )
     else:
-        told += f" Not shown to lie within a factor of {one.factor:g} ({margins}): p = {one.p_not_alike:.3f}."
+        told += f" Not shown to lie within a factor of {one.factor:g} ({margins}): {_p_words(one.p_not_alike)}."
         if one.lower <= 1 <= one.upper:
             told += f" No difference shown with n = {old} and {new} is not the same as the same."
     if one.lower > 1 or one.upper < 1:
         told += f" The successor pulls off {'harder' if one.lower > 1 else 'more easily'}."
     if one.bounds:
-        told += f" {one.bounds} readings known only as bounds are left out, which may hide a difference."
+        readings = "1 reading" if one.bounds == 1 else f"{one.bounds} readings"
+        told += f" {readings} known only as bounds left out, which may hide a difference."
     return told
 
 
@@ -130,8 +131,16 @@ def share_words(one: ShareBridge) -> str:
         shares.append(f"{good} of {read} acceptable ({percent(low)} to {percent(high)})")
     told = (
         f"{one.title}: predecessor {shares[0]}, successor {shares[1]}, exact limits at {percent(one.confidence)} "
-        f"confidence; exact test within pulls p = {one.p_same:.3f}."
+        f"confidence; exact test within pulls {_p_words(one.p_same)}."
     )
     if one.p_same >= 1 - one.confidence:
         told += f" No difference shown with n = {one.read[0]} and {one.read[1]} is not the same as the same."
     return told
+
+
+def _p_words(p: float) -> str:
+    return "p < 0.001" if p < 0.001 else f"p = {p:.3f}"
+
+
+def _pulls(labels: tuple[str, ...]) -> str:
+    return ", ".join("time zero" if label == "0 d" else label for label in labels)

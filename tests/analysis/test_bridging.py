@@ -220,7 +220,7 @@ def test_bounds_are_left_out_and_counted() -> None:
     found = bridged(made(1), new)
     assert found.force is not None
     assert (found.force.bounds, found.force.coupons) == (1, (20, 20))
-    assert "1 readings known only as bounds" in " ".join(found.sentences())
+    assert "1 reading known only as bounds" in " ".join(found.sentences())
 
 
 def test_nothing_in_common_and_senseless_margins() -> None:

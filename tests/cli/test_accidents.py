@@ -1,0 +1,115 @@
+"""Accidents by command: replanned, moved, interrupted, amended, handed over, bridged; each says what follows."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from study.cli.main import app
+from study.commands.opening import open_study
+from study.commands.pull import due_pulls
+from study.intake.protocol_file import known_protocols
+
+runner = CliRunner()
+
+
+def dwellbook(study: Path, *arguments: str, status: int = 0) -> str:
+    """Output of one command, run as a person runs it; of a refusal its words."""
+    environment = {"DWELLBOOK_BY": "R. Vale", "DWELLBOOK_STUDY": str(study)}
+    done = runner.invoke(app, list(arguments), env=environment)
+    if status:
+        assert done.exception is not None
+        return str(done.exception)
+    if done.exception and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    assert done.exit_code == 0, done.output
+    return done.output
+
+
+@pytest.fixture
+def waiting(study_path: Path) -> list[str]:
+    """Codes of the sheet set due on 15 April 2025."""
+    with open_study(study_path) as study:
+        return list(due_pulls(study, on=date(2025, 4, 15))[0].codes)
+
+
+def test_replanning_by_command(study_path: Path, tmp_path: Path) -> None:
+    """A set placed lately loses one; its spare is listed, takes the place, and goes back."""
+    placed = date.today().isoformat()
+    dwellbook(
+        study_path, "register", "sets", "set=N1", "lot=A-1", "substrate=tile", "environment=store",
+        "protocol=display-dots", f"placed_on={placed}", "dot_diameter_mm=8", "dots=3", "dwell_load_n=2",
+    )  # fmt: skip
+    dwellbook(study_path, "register", "coupons", "set=N1", "test=hold-angle", "pull=12 months", "count=3")
+    dwellbook(study_path, "register", "coupons", "set=N1", "test=hold-angle")
+    codes = [line.split(",")[0] for line in dwellbook(study_path, "register", "show", "--set", "N1").splitlines()[1:]]
+    assert "still waits" in dwellbook(study_path, "pull", "replan", codes[0], status=2)
+    dwellbook(study_path, "pull", "record", codes[0], "--as", "lost")
+    said = dwellbook(study_path, "pull", "replan", codes[0])
+    assert f"{codes[3]}  spare" in said
+    assert "then has 3 hold-angle coupons instead of 2" in said
+    done = dwellbook(study_path, "pull", "replan", codes[0], "--with", codes[3], "--why", "It fell behind the rack.")
+    assert f"{codes[3]} is destined to hold-angle, 12 months" in done
+    assert f"{codes[3]} has taken its place already" in dwellbook(study_path, "pull", "replan", codes[0])
+    assert f"{codes[0]} is missing again" in dwellbook(
+        study_path, "pull", "replan", codes[3], "--undo", "--why", "Found."
+    )
+
+
+def test_moving_by_command(study_path: Path, waiting: list[str], tmp_path: Path) -> None:
+    """By a file, then a whole shelf; a shelf nobody stands on is refused with those that are known."""
+    path = tmp_path / "rack.csv"
+    path.write_text("coupon,shelf,place\n" + "".join(f"{c},A,{n}\n" for n, c in enumerate(waiting, 1)), "utf-8")
+    assert "6 coupons stand on shelf A now." in dwellbook(study_path, "pull", "move", str(path))
+    assert "6 coupons stand on shelf B now." in dwellbook(study_path, "pull", "move", "A", "B", "--note", "Flood.")
+    assert "Shelves with coupons: B" in dwellbook(study_path, "pull", "move", "A", "B", status=2)
+
+
+def test_interrupting_by_command(study_path: Path) -> None:
+    """Entered with its days, listed with its number, taken back."""
+    said = dwellbook(
+        study_path, "pull", "interrupt", "store", "light out", "--from", "2025-03-01", "--to", "2025-03-09",
+        "--note", "Ballast.",
+    )  # fmt: skip
+    assert "light out in store, 2025-03-01 to 2025-03-09 (9 days)" in said
+    assert "The clock runs on in sheet, tile" in said
+    assert "Ballast." in dwellbook(study_path, "pull", "interruptions")
+    assert "On record: Light out" in dwellbook(study_path, "decide", "show", "P01")
+    assert "On record: Light out" in dwellbook(study_path, "analyse", "show", "P01")
+    assert "is taken back" in dwellbook(study_path, "pull", "interruptions", "--undo", "1", "--why", "Another room.")
+    assert "No interruption" in dwellbook(study_path, "pull", "interruptions")
+
+
+def test_amending_by_command(study_path: Path, tmp_path: Path) -> None:
+    """The new version is said with what it judges differently, and stands under every estimate."""
+    text = known_protocols()["display-dots"].read_text("utf-8").replace('version = "2"', 'version = "3"')
+    path = tmp_path / "third.toml"
+    path.write_text(text.replace("limit = 20.0", "limit = 25.0"), "utf-8")
+    said = dwellbook(study_path, "register", "amend", "P01", str(path), "--why", "Stronger hands.")
+    assert "sheet: display-dots 2 → display-dots 3, after 0 readings had been seen." in said
+    assert "judged differently: removal force: limit 20 → 25" in said
+    for words in ("decide", "analyse"):
+        assert "removal force: limit 20 → 25" in dwellbook(study_path, words, "show", "P01")
+    assert "needs a reason" in dwellbook(study_path, "register", "amend", "P02", str(path), status=2)
+
+
+def test_handing_over_by_command(study_path: Path) -> None:
+    """Named, listed, on the due list, and handed over with what is open."""
+    assert "Nobody is named" in dwellbook(study_path, "keep", "duty")
+    dwellbook(study_path, "keep", "duty", "pulls", "M. Quill", "--on", "2025-01-01")
+    assert "M. Quill, since 2025-01-01" in dwellbook(study_path, "keep", "duty")
+    assert "(M. Quill pulls)" in dwellbook(study_path, "pull", "due", "--on", "2025-04-15")
+    said = dwellbook(study_path, "keep", "handover", "M. Quill", "A. Reed", "--on", "2025-04-15", "--why", "Leaves.")
+    assert "A. Reed is in charge of pulls." in said
+    assert "Due: 3 months of sheet, 6 coupons" in said
+
+
+def test_bridging_by_command(demo_path: Path) -> None:
+    """Gel B against Gel A in the demo, with what it does not say; another surface is refused."""
+    said = dwellbook(demo_path, "analyse", "bridge", "P12", "P01")
+    assert "P12 beside P01 at equal dwell" in said
+    assert "carries no duration by itself" in said
+    assert "differ in surface" in dwellbook(demo_path, "analyse", "bridge", "P01", "P02", status=2)
