@@ -5,15 +5,17 @@ from __future__ import annotations
 import hashlib
 import random
 from collections.abc import Mapping
-from datetime import date, timedelta
+from datetime import date
 
 from study.commands.due import due_list
 from study.errors import Unknown
 from study.model.coupon import Coupon
+from study.model.interruption import NO_STOPS
 from study.model.paper import BenchSheet, ListedPull, PullList, SheetMethod, SheetTest, ShelfMap
 from study.model.protocol import Protocol
-from study.model.pull import LOOK_AHEAD_DAYS, due_on
+from study.model.pull import LOOK_AHEAD_DAYS, pull_window
 from study.store.coupons import fetch_coupons
+from study.store.interruptions import fetch_stops
 from study.store.positions import Place, fetch_positions
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
@@ -49,7 +51,7 @@ def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchShee
         If there is no such set, or no coupon is destined to such a pull.
     """
     sets, protocols, titles = fetch_sets(study), fetch_protocols(study), fetch_pairings(study)
-    pulled, places = fetch_pulls(study), fetch_positions(study)
+    pulled, places, stops = fetch_pulls(study), fetch_positions(study), fetch_stops(study, protocols)
     if set_key and set_key not in sets:
         raise Unknown(f"“{set_key}” is not a set.", f"Known: {', '.join(sets) or 'none yet'}.")
     waiting: dict[str, list[Coupon]] = {}
@@ -66,7 +68,7 @@ def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchShee
         coupon_set = sets[key]
         protocol = protocols[coupon_set.protocol_digest]
         scheduled = next(entry for entry in protocol.schedule.pulls if entry.label == pull)
-        due, window = due_on(coupon_set.placed_on, scheduled), timedelta(days=scheduled.window_days)
+        due, first, last = pull_window(coupon_set.placed_on, scheduled, stops.get(key, NO_STOPS))
         tests = list(dict.fromkeys(coupon.test for coupon in coupons))
         climate = protocol.reading_climate
         blank = coupon_set.role == "blank"
@@ -74,7 +76,7 @@ def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchShee
             BenchSheet(
                 study=study_words(study),
                 title=titles[coupon_set.pairing].title if coupon_set.pairing else f"blank {coupon_set.substrate}",
-                set_key=key, pull=pull, due=f"{due}", window=f"{due - window} to {due + window}",
+                set_key=key, pull=pull, due=f"{due}", window=f"{first} to {last}",
                 climate=(
                     f"{climate.temperature_from_c:g} to {climate.temperature_to_c:g} °C, "
                     f"{climate.humidity_from_percent:g} to {climate.humidity_to_percent:g} % RH" if climate else ""

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from study.errors import Unknown
+from study.model.interruption import NO_STOPS
 from study.model.paper import CouponLabel
 from study.model.pull import due_on
 from study.store.coupons import fetch_coupons
+from study.store.interruptions import fetch_stops
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
 from study.store.register import fetch_lots, fetch_pairings, fetch_sets
@@ -33,7 +35,7 @@ def coupon_labels(
         fetch_pairings(study),
         fetch_lots(study),
     )
-    coupons, pulled = fetch_coupons(study), fetch_pulls(study)
+    coupons, pulled, stops = fetch_coupons(study), fetch_pulls(study), fetch_stops(study, protocols)
     if set_key and set_key not in sets:
         raise Unknown(f"“{set_key}” is not a set.", f"Known: {', '.join(sets) or 'none yet'}.")
     missing = [code for code in codes if code not in coupons]
@@ -49,7 +51,10 @@ def coupon_labels(
         coupon_set = sets[coupon.set_key]
         schedule = protocols[coupon_set.protocol_digest].schedule
         scheduled = next((pull for pull in schedule.pulls if pull.label == coupon.pull_label), None)
-        due = f"{scheduled.label}: {due_on(coupon_set.placed_on, scheduled)}" if scheduled else coupon_set.role
+        left_out = stops.get(coupon_set.key, NO_STOPS)
+        due = (
+            f"{scheduled.label}: {due_on(coupon_set.placed_on, scheduled, left_out)}" if scheduled else coupon_set.role
+        )
         lot = lots.get(coupon_set.lot)
         adhesive = f"{lot.adhesive} · lot {lot.key}" if lot else "blank"
         surface = pairings[coupon_set.pairing].substrate.name if coupon_set.pairing else coupon_set.substrate
