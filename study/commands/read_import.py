@@ -15,6 +15,7 @@ from study.commands.import_plan import Plan, planned
 from study.commands.sheet_difference import Difference
 from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, sheet_of
 from study.errors import FileRefused, NotPossible, Problem, Question, Unanswered
+from study.intake.sheet_map import LEAVE_OUT as LEAVE_OUT
 from study.intake.table_file import file_bytes
 from study.intake.understanding import FREE_ANSWERS as FREE_ANSWERS
 from study.model.layout import READING_COLUMNS, STUDY_COLUMNS, Layout
