@@ -9,6 +9,7 @@ from urllib.parse import quote
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.book import Book
+from dashboard.components.against import against_links, dose_shown, known_against
 from dashboard.components.aria import heard_as
 from dashboard.components.beside import coupons_why, never_deciding, on_record
 from dashboard.components.cautions import cautions
@@ -18,6 +19,7 @@ from dashboard.components.messages import WORKING, empty, refused, waiting, with
 from dashboard.components.ribbons import legend, outcome, ribbon_table, tall_ribbon
 from dashboard.components.tables import Column, table
 from study.commands.analyse import across_environments, analyse_all, analyse_one
+from study.commands.analyse_dose import dose_pictures
 from study.commands.estimates import Analysed
 from study.commands.opening import open_study
 from study.commands.shelf import remarks
@@ -45,14 +47,14 @@ PATH, NAME = "/analyse", "Analyse"
 
 
 @with_refusals(NAME)
-def layout(book: Book, pairing: str = "", criterion: str = "", **_: str) -> html.Div:
+def layout(book: Book, pairing: str = "", criterion: str = "", against: str = "", **_: str) -> html.Div:
     """All pairings, or one of them by one criterion."""
     if pairing:
         with open_study(book.study_file) as study:
             analysed = analyse_one(study, pairing)
             told = remarks(study, analysed.evidence.pairing.key)
             elsewhere = across_environments(study, analysed)
-        return one_pairing(book, analysed, criterion, told=told, elsewhere=elsewhere)
+        return one_pairing(book, analysed, criterion, told=told, elsewhere=elsewhere, against=against)
     with open_study(book.study_file):
         pass  # a file that is no study is refused before anything is worked out
     return frame(book, active=NAME, title="Pairings", status=WORKING, work=[waiting("all-pairings")])
@@ -126,9 +128,9 @@ def matrix(found: list[Analysed]) -> html.Div:
 
 def one_pairing(
     book: Book, analysed: Analysed, criterion: str, *, told: Sequence[str] = (),
-    elsewhere: Mapping[str, GroupDifference] | None = None,
+    elsewhere: Mapping[str, GroupDifference] | None = None, against: str = "",
 ) -> html.Div:  # fmt: skip
-    """One pairing: its ribbon, then the figures of the chosen criterion."""
+    """One pairing: its ribbon, then the figures of the chosen criterion against days, light dose or heat."""
     pairing, estimate = analysed.evidence.pairing, analysed.estimate
     chosen = choose(estimate, criterion)
     work: list[Any] = [
@@ -143,9 +145,13 @@ def one_pairing(
         work += [
             criteria_links(analysed.evidence.key, estimate, chosen),
             html.P(chosen.statement, className="statement"),
+            against_links(analysed.evidence.key, chosen.criterion, known_against(against)),
             html.Div(id="figures", className="figures"),
             dcc.Store(id="page-scheme"),
-            dcc.Store(id="drawn", data={"pairing": analysed.evidence.key, "criterion": chosen.criterion}),
+            dcc.Store(
+                id="drawn",
+                data={"pairing": analysed.evidence.key, "criterion": chosen.criterion, "against": against},
+            ),
             html.Section([html.H2("What each pull showed"), pulls_shown(estimate, chosen)]),
             never_deciding(chosen, elsewhere=(elsewhere or {}).get(chosen.criterion)),
             coupons_why(chosen),
@@ -309,9 +315,14 @@ def register(app: Dash, book: Book) -> None:
     def draw(scheme: str | None, drawn: dict[str, str] | None) -> Any:
         if scheme not in ("light", "dark") or not drawn:
             return no_update
+        colours: Scheme = "dark" if scheme == "dark" else "light"
+        against = known_against(drawn.get("against", ""))
         try:
             with open_study(book.study_file) as study:
                 analysed = analyse_one(study, drawn["pairing"])
+                pictures = dose_pictures(study, analysed, against=against) if against else {}
         except DwellbookError as error:
             return [refused(error)]
-        return figures_shown(analysed, drawn["criterion"], scheme="dark" if scheme == "dark" else "light")
+        if against:
+            return dose_shown(pictures.get(drawn["criterion"]), against, scheme=colours)
+        return figures_shown(analysed, drawn["criterion"], scheme=colours)

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from dashboard.components.against import against_links, dose_shown, known_against
 from dashboard.components.beside import never_deciding
 from dashboard.pages import analyse
+from study.commands.analyse import analyse_one
+from study.commands.analyse_dose import dose_pictures
 from study.commands.estimates import Analysed, Standing
+from study.commands.opening import open_study
+from study.commands.read_climate import LoggerFile, record_climate
 from study.model.estimate import Estimate, GradePull, GradeShares, GroupDifference, LotPooling, ObservedCurve
+from study.model.person import Signature
 
 Said = Callable[[Any], str]
 GRADES = GradeShares("sqrt", 10, 0, ((0, 1), (2, 2)), (GradePull(91, 5, (4,), (4,)), GradePull(365, 5, (1,), (1,))))
@@ -63,3 +71,33 @@ def test_lots_and_rooms_are_told_beside(carrying: Callable[..., Analysed], said:
     assert "lots A-1 and A-2 pooled at 0.25, p = 0.61" in text
     assert "environments “gallery” and “store” differ: log-rank 5.46" in text
     assert "pooled" not in said(never_deciding(force))
+
+
+def test_against_light_dose_is_a_picture(demo_path: Path, said: Said) -> None:
+    """Without a record it says what to do; with one it shows the readings, and says that it never decides."""
+    with open_study(demo_path) as study:
+        found = analyse_one(study, "P01")
+        nothing = dose_pictures(study, found, against="dose")["removal-force"]
+        assert "40 readings are not shown: nothing was logged over their dwell" in said(
+            dose_shown(nothing, "dose", scheme="light")
+        )
+        rows = ["time,lux", *(f"{date(2023, 3, 6) + timedelta(day)} 12:00,100" for day in range(800))]
+        record_climate(
+            study, LoggerFile("lux.csv", "\n".join(rows).encode(), "UTC"), environment="gallery-lit",
+            signature=Signature("R. Vale", datetime(2026, 3, 2, tzinfo=UTC), ""),
+        )  # fmt: skip
+        shown = dose_shown(dose_pictures(study, found, against="dose")["removal-force"], "dose", scheme="dark")
+    text = said(shown)
+    assert "never against light dose" in text
+    assert "5 readings at hollow arrows had at least that much" in text
+    assert keys(shown[:1]) == ["against-dose"]
+    assert "no readings on a scale" in said(dose_shown(None, "heat", scheme="light"))
+
+
+def test_the_axis_is_chosen_by_link(standings: list[Standing]) -> None:
+    """Days, light dose and heat, the chosen one marked; an unknown word means days."""
+    links = against_links("P01/A-2", "hold", known_against("heat")).children[1:]
+    assert [link.className for link in links] == ["word", "word", "word here"]
+    assert links[0].href == "/analyse?pairing=P01%2FA-2&criterion=hold"
+    assert links[1].href.endswith("&against=dose")
+    assert known_against("weather") is None
