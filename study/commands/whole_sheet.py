@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from study.commands.whole_sheet_nouns import Known, Nouns, SheetCoupon, SheetSet, WholeSheet, among, is_number
+from study.errors import Question
+from study.intake.plausibility import AS_TYPED
 from study.intake.reading_columns import COLUMNS
 from study.intake.sheet_words import HELD, RELEASED
 from study.intake.table_file import Row
@@ -16,6 +18,9 @@ from study.model.protocol import Protocol
 from study.model.pull import add_months, due_on, pull_group
 from study.model.units import plain
 
+UNUSUAL_AGES = "unusual ages"
+_FAR_DAYS = 120
+"""Days from the planned age beyond which somebody is asked [common-practice]."""
 PLACED_STILL = "coupons still placed"
 PLACED_ANSWERS = ("next pull", "spread over the pulls to come", "spares")
 _IN_PLACE = {"in place", "placed", "still placed", "still in place", "waiting", "on test", "open", "running"}
@@ -37,12 +42,17 @@ class Taking(Nouns):
         super().__init__(known, answers)
         self.protocol, self.today = protocol, today
         self._first: dict[str, SheetCoupon] = {}
+        self._odd: list[str] = []
         self._waiting: dict[tuple[SheetSet, str], int] = {}
 
     def take(self, rows: Sequence[Row]) -> WholeSheet:
         """Everything the rows say."""
         for row in rows:
             self._row(row)
+        if self._odd and self.answers.get(UNUSUAL_AGES) != AS_TYPED:
+            shown = "; ".join(self._odd[:12]) + (f"; and {len(self._odd) - 12} more" if len(self._odd) > 12 else "")
+            what = f"Pulled at another age than the pull they are written for, which may be a wrong year: {shown}."
+            self.made.questions.setdefault(UNUSUAL_AGES, Question(UNUSUAL_AGES, what, (AS_TYPED,)))
         return self.made
 
     def _row(self, row: Row) -> None:
@@ -170,6 +180,12 @@ class Taking(Nouns):
             if not found:
                 labels = ", ".join(pull.label for pull in schedule.pulls)
                 self.wrong(row, "pull", "is not in the schedule.", f"Write one of {labels}.")
+            meant = next((pull for pull in schedule.pulls if pull.label == found), None)
+            if left is not None and meant is not None:
+                planned, age = (due_on(of.placed_on, meant) - of.placed_on).days, (left - of.placed_on).days
+                # A wrong year is far off on any schedule; a pull some weeks late is ordinary.
+                if abs(age - planned) > max(_FAR_DAYS, planned / 2):
+                    self._odd.append(f"row {row.number}, {row.cells.get('coupon', '')}: {age} d, written for {found}")
             return found
         if left is not None:
             group = pull_group(schedule, of.placed_on, left)

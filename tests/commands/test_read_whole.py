@@ -187,6 +187,17 @@ def test_28_rows_that_cannot_be_are_told_and_nothing_is_written(
     assert fetch_coupons(empty) == {}
 
 
+def test_28_an_age_far_from_its_pull_is_asked_about(empty: StudyFile, tmp_path: Path, signature: Signature) -> None:
+    """1096 d written for 1 month looks like a wrong year: asked, and kept once somebody says so."""
+    path = sheet(tmp_path, row("T-1", placed="2023-01-15", left="2026-01-15,,", pull="1 month"))
+    found = preview_whole(empty, path, signature=signature)
+    assert [(question.key, question.answers) for question in found.questions] == [("unusual ages", ("as typed",))]
+    assert "row 2, T-1: 1096 d, written for 1 month" in found.questions[0].what
+    begin_from(empty, path, answers={"unusual ages": "as typed"}, signature=signature)
+    late = sheet(tmp_path, row("T-2", left="2025-05-20,,", pull="3 months"), name="late.csv")
+    assert preview_whole(empty, late, signature=signature).ready
+
+
 def test_rows_of_one_coupon_complete_each_other_and_may_not_disagree(
     empty: StudyFile, tmp_path: Path, signature: Signature
 ) -> None:
