@@ -15,6 +15,7 @@ from dashboard.components.days import short_day
 from dashboard.components.frame import frame
 from dashboard.components.messages import empty, refused
 from dashboard.components.tables import Column, table
+from dashboard.components.trace_figure import register_traces, traces_shown
 from dashboard.read import saving
 from dashboard.read.fields import field_rows, find_form, folded, letters, open_fields, sitting
 from dashboard.read.words import colour_shown, in_force_shown
@@ -48,6 +49,7 @@ def page(book: Book, study: OpenStudy, code: str) -> html.Div:
         draft(),
         html.Div(id="verdict", className="said"),
         html.Div(coupon_parts(book, study, form), id="coupon"),
+        traces_shown(here),
         attachments.attachments_shown(book, here),
     ]
     return frame(book, active=NAME, title=f"Coupon {here}", status=status_line(form), work=work)
@@ -231,3 +233,4 @@ def register(app: Dash, book: Book) -> None:
     )(open_coupon)
     saving.register(app, book, coupon_parts)
     attachments.register_attachments(app, book)
+    register_traces(app, book)

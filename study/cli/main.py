@@ -21,6 +21,7 @@ from study.cli import (
     pull,
     read,
     read_climate,
+    read_trace,
     register,
     serve,
 )
@@ -42,6 +43,7 @@ register.app.command("labels")(paper.labels)
 register.app.command("map")(paper.shelf_map)
 pull.app.command("sheet")(paper.sheet)
 pull.app.command("list")(paper.listed)
+read.app.command("trace")(read_trace.trace)
 read.app.command("climate")(read_climate.climate)
 read.app.command("climates")(read_climate.climates)
 read.app.command("climate-of")(read_climate.climate_of)
