@@ -47,7 +47,7 @@ def row(*fields: Any) -> html.Div:
     return html.Div(list(fields), className="row")
 
 
-def foot(ident: str, words: str, *, primary: bool = True, beside: Any = None) -> html.Div:
+def foot(ident: Any, words: str, *, primary: bool = True, beside: Any = None) -> html.Div:
     """The button that does it."""
     button = html.Button(words, id=ident, className="primary" if primary else "second")
     return html.Div([button, *([beside] if beside is not None else [])], className="foot")

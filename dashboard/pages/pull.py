@@ -11,7 +11,7 @@ from dashboard.components.aria import heard_as
 from dashboard.components.days import window_words
 from dashboard.components.frame import frame
 from dashboard.components.messages import refused, with_refusals
-from dashboard.pull import due, one_coupon, recorded, scanning
+from dashboard.pull import due, happened, in_charge, one_coupon, recorded, replanning, scanning
 from study.commands.at_shelf import coupon_pull
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls, recorded_pulls
@@ -20,7 +20,9 @@ from study.errors import DwellbookError
 from study.model.pull import LOOK_AHEAD_DAYS
 
 PATH, NAME = "/pull", "Pull"
-VIEWS = (("", "Due"), ("scan", "Scan"), ("recorded", "Recorded"))
+VIEWS = (
+    ("", "Due"), ("scan", "Scan"), ("recorded", "Recorded"), ("happened", "Lamps and racks"), ("charge", "In charge"),
+)  # fmt: skip
 
 
 @with_refusals(NAME)
@@ -37,6 +39,12 @@ def layout(
             pulls, scanning.marks_of(book), today=book.today().isoformat(), set_key=set, label=pull
         )
         return _framed(book, "scan", title, due.counted(pulls) if not set else _one_list(pulls), work)
+    if view == "happened":
+        words = "What interrupts an environment, and where racks stand."
+        return _framed(book, "happened", "Lamps and racks", words, happened.happened(book))
+    if view == "charge":
+        words = "Who pulls, reads and decides; hand over when somebody leaves."
+        return _framed(book, "charge", "In charge", words, in_charge.in_charge(book))
     with open_study(book.study_file) as study:
         if view == "recorded":
             found = recorded_pulls(study, newest=recorded.SHOWN)
@@ -66,6 +74,8 @@ def _one(book: Book, code: str, chosen: str) -> html.Div:
     work = [
         html.Div(id="act-said", className="said"),
         html.Div(one_coupon.coupon_shown(one, chosen, book=book), id="coupon-now"),
+        html.Div(id="place-now"),
+        dcc.Store(id="place-code", data=one.coupon.code),
     ]
     return _framed(book, "-", f"Coupon {one.coupon.code}", one_coupon.status_line(one), work)
 
@@ -89,5 +99,5 @@ def register(app: Dash, book: Book) -> None:
     app.clientside_callback(
         ClientsideFunction("bench", "unsaved"), Output("unsaved", "children"), Input("scanned", "data")
     )
-    for part in (due, scanning, one_coupon):
+    for part in (due, scanning, one_coupon, replanning, happened, in_charge):
         part.register(app, book)

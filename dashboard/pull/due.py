@@ -98,7 +98,7 @@ def _row(pull: DuePull) -> dict[str, Any]:
         "set": pull.set_key,
         "pull": pull.pull_label,
         "window": window_words(pull),
-        "title": title,
+        "title": html.Div([title, html.Div(pull.in_charge, className="quiet")]) if pull.in_charge else title,
         "codes": html.Div([read_link(code) for code in pull.codes], className="codes"),
         "scan": dcc.Link(["Scan", unseen], href=f"/pull?{scan}"),
     }

@@ -42,7 +42,8 @@ class ReplanOption:
     window_from: date
     window_to: date
     gains: tuple[int, int]
-    """Coupons of the test that can be read at the missing one's pull, without and with it."""
+    """Coupons of the test that can be read at the missing one's pull, without and with it; of all sets of
+    its placement day that count together."""
     loses: tuple[int, int]
     """The same at its own pull; (0, 0) for a spare."""
     minimum: int
@@ -80,19 +81,29 @@ class _Room:
         return self.protocols[self.sets[coupon.set_key].protocol_digest]
 
     def readable(self, coupon: Coupon, label: str, taken: Mapping[str, Coupon]) -> int:
-        """Coupons of one test and set that are, or can be, read at a pull, with some destined otherwise."""
-        coupon_set = self.sets[coupon.set_key]
-        schedule, stops = self.protocol(coupon).schedule, self.stops.get(coupon.set_key, NO_STOPS)
+        """Coupons of one test that are, or can be, read at a pull, of all sets that are read there with its own.
+
+        ``taken`` are coupons as they would be destined otherwise.
+        """
+        own = self.sets[coupon.set_key]
         count = 0
         for one in (taken.get(code, found) for code, found in self.coupons.items()):
-            if (one.set_key, one.test) != (coupon.set_key, coupon.test):
+            of = self.sets[one.set_key]
+            if one.test != coupon.test or not _together(of, own):
                 continue
             event = self.pulled.get(one.code)
             if event is None:
                 count += one.pull_label == label
             elif event.kind in ("pulled", "pulled in error"):
-                count += pull_group(schedule, coupon_set.placed_on, event.on, stops) == label
+                stops = self.stops.get(one.set_key, NO_STOPS)
+                count += pull_group(self.protocol(one).schedule, of.placed_on, event.on, stops) == label
         return count
+
+
+def _together(one: CouponSet, other: CouponSet) -> bool:
+    """Whether two sets are read as one pull: of one pairing, lot, protocol and placement day, and both evidence."""
+    parts = [(s.pairing, s.lot, s.protocol_digest, s.placed_on) for s in (one, other)]
+    return one.role in EVIDENCE_ROLES and parts[0] == parts[1]
 
 
 def replan_options(study: StudyFile, typed: str, *, on: date) -> ReplanOptions:
@@ -259,8 +270,10 @@ def _option(room: _Room, missing: Coupon, one: Coupon, on: date) -> ReplanOption
 
 def _sentences(room: _Room, missing: Coupon, one: Coupon, option: ReplanOption, on: date) -> list[str]:
     least = option.minimum
+    placed = room.sets[one.set_key].placed_on
+    other = "" if placed == room.sets[missing.set_key].placed_on else f" of what was placed on {placed}"
     told = [
-        f"The {missing.pull_label} pull of {one.set_key} then has {option.gains[1]} {missing.test} coupons instead of "
+        f"The {missing.pull_label} pull{other} then has {option.gains[1]} {missing.test} coupons instead of "
         f"{option.gains[0]}; {least} are needed. Due on {option.due_on}, window {option.window_from} to "
         f"{option.window_to}."
     ]
@@ -277,9 +290,6 @@ def _sentences(room: _Room, missing: Coupon, one: Coupon, option: ReplanOption, 
         )  # fmt: skip
         if effect.falling:
             told.append(f"There it no longer carries a decision for {', '.join(effect.falling).lower()}.")
-    if one.set_key != missing.set_key:
-        placed = room.sets[one.set_key].placed_on
-        told.append(f"Of set {one.set_key}, placed on {placed}: it helps that set's pull, at its own dwell.")
     return told
 
 

@@ -44,9 +44,9 @@ def move_shelf(
         pulled, places = fetch_pulls(study), fetch_positions(study)
         on_shelf = {code: where for code, where in places.items() if where[0] == shelf.strip() and code not in pulled}
         if not on_shelf:
-            known = sorted({where[0] for code, where in places.items() if code not in pulled})
             raise Unknown(
-                f"No coupon stands on shelf “{shelf}”.", f"Shelves with coupons: {', '.join(known) or 'none yet'}."
+                f"No coupon stands on shelf “{shelf}”.",
+                f"Shelves with coupons: {', '.join(shelves(study)) or 'none yet'}.",
             )
         if not to.strip() or to.strip() == shelf.strip():
             raise NotPossible("The other shelf has no name of its own.", "Name the shelf they stand on now.")
@@ -60,6 +60,12 @@ def move_shelf(
             )
         _save(study, moved, f"shelf {shelf.strip()}", "", on, note, signature)
     return moved
+
+
+def shelves(study: StudyFile) -> list[str]:
+    """Shelves on which coupons stand, in order of their names."""
+    pulled = fetch_pulls(study)
+    return sorted({shelf for code, (shelf, _) in fetch_positions(study).items() if code not in pulled})
 
 
 def _save(

@@ -1,0 +1,185 @@
+"""Happened: a lamp or chamber out for some days, and racks that were moved."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import ALL, Dash, Input, Output, State, ctx, html, no_update
+
+from dashboard.book import Book
+from dashboard.components.days import days_said, short_day, typed_day
+from dashboard.components.fields import choice_field, foot, name_field, row, text_field
+from dashboard.components.messages import empty, refused, saved
+from dashboard.components.tables import Column, table
+from study.commands.opening import open_study
+from study.commands.pull_interrupt import Interrupted, end_interruption, interrupt, interruptions
+from study.commands.pull_move import move_shelf, shelves
+from study.commands.shelf import register_book
+from study.errors import DwellbookError
+from study.model.interruption import INTERRUPTION_KINDS, Interruption
+from study.model.pairing import Environment
+
+ACTS = ("interrupt", "back", "move")
+
+
+def happened(book: Book) -> list[Any]:
+    """What interrupted environments, and the ways to record it."""
+    with open_study(book.study_file) as study:
+        found, rooms, racks = interruptions(study), register_book(study).environments, shelves(study)
+    today = book.today().isoformat()
+    if not rooms:
+        return [
+            empty("Lamps that failed and racks that were moved are recorded here.", "Register an environment first.")
+        ]
+    kinds = [(kind, kind) for kind in INTERRUPTION_KINDS]
+    return [
+        html.Div(id="happened-said", className="said"),
+        html.Section([html.H2("On record"), html.Div(listed(found, rooms), id="happened-listed")]),
+        html.Div(
+            [
+                html.H2("A lamp or chamber was out"),
+                html.P(
+                    "Each set’s protocol says whether the clock of dwell stops for it; else it stands as a remark "
+                    "beside the evidence. Both days count; days that overlap count once.", className="quiet",
+                ),
+                row(
+                    choice_field(_at("interrupt", "environment"), "Where", [(r.key, r.name) for r in rooms],
+                                 value=rooms[0].key, clearable=False),
+                    choice_field(_at("interrupt", "kind"), "What", kinds, value=kinds[0][0], clearable=False),
+                ),
+                row(
+                    text_field(_at("interrupt", "from"), "First day", "year-month-day", value=today),
+                    text_field(_at("interrupt", "to"), "Last day", "year-month-day", value=today),
+                ),
+                row(text_field(_at("interrupt", "note"), "Note (optional)", "what happened", className="long")),
+                row(name_field(_at("interrupt", "by"), "Entered by")),
+                foot({"happen": "interrupt"}, "Record the interruption"),
+            ],
+            className="card form",
+        ),
+        html.Div(
+            [
+                html.H2("A rack was moved"),
+                html.P(_racks_said(racks), className="quiet"),
+                row(
+                    text_field(_at("move", "from"), "From shelf", "as it was named"),
+                    text_field(_at("move", "to"), "To shelf", "all keep their numbers"),
+                    text_field(_at("move", "on"), "Moved on", "year-month-day", value=today),
+                ),
+                row(text_field(_at("move", "note"), "Note (optional)", "what is worth knowing", className="long")),
+                row(name_field(_at("move", "by"), "Entered by")),
+                foot({"happen": "move"}, "Record the move", primary=False),
+            ],
+            className="card form",
+        ),
+    ]  # fmt: skip
+
+
+def _racks_said(racks: list[str]) -> str:
+    if not racks:
+        return "No coupon has a place on a shelf yet; record places from a file: dwellbook pull move FILE."
+    return f"Shelves with coupons: {', '.join(racks)}. The list of pulls follows their order."
+
+
+def _at(act: str, name: str) -> dict[str, str]:
+    return {"happened": act, "field": name}
+
+
+def listed(found: list[Interruption], rooms: Sequence[Environment]) -> list[Any]:
+    """Interruptions in order of days, and the way to take one back."""
+    names = {room.key: room.name for room in rooms}
+    if not found:
+        return [html.P("No interruption is on record.")]
+    columns = (
+        Column("number", "No.", number=True, tight=True),
+        Column("what", "What", tight=True),
+        Column("where", "Where"),
+        Column("days", "From and to"),
+        Column("count", "Days", number=True),
+        Column("note", "Note", quiet=True),
+    )
+    rows = [
+        {
+            "number": str(one.number), "what": one.kind, "where": names[one.environment],
+            "days": f"{short_day(one.from_on)} – {short_day(one.to_on)}", "count": str(one.days),
+            "note": one.note or "–",
+        }
+        for one in found
+    ]  # fmt: skip
+    numbers = [(str(one.number), f"{one.number}: {one.kind}, {one.from_on}") for one in found]
+    back = html.Details(
+        [
+            html.Summary("Take one back that was entered by mistake"),
+            row(
+                choice_field(_at("back", "number"), "Which", numbers, value=numbers[-1][0], clearable=False),
+                text_field(_at("back", "why"), "Reason", "it stays in the trail"),
+                name_field(_at("back", "by"), "Entered by"),
+            ),
+            foot({"happen": "back"}, "Take it back", primary=False),
+        ],
+        className="steps",
+    )
+    return [table(columns, rows, caption="Interruptions, the earliest first"), back]
+
+
+def outcome_said(done: Interrupted, *, back: bool = False) -> list[Any]:
+    """What follows: whose clock stops, whose runs on, and which pulls fall on another day."""
+    words = done.interruption.words()
+    told = [f"{words[0].upper()}{words[1:]} {'is taken back' if back else 'is recorded'}."]
+    if done.stopped:
+        told.append(f"Dwell {'counts' if back else 'leaves out'} these days in {', '.join(done.stopped)}.")
+    if done.running and not back:
+        told.append(f"The clock runs on in {', '.join(done.running)}; it is remarked beside their evidence.")
+    moved = [html.Li(days_said(f"{m.set_key}, {m.pull}: due {m.after} instead of {m.before}")) for m in done.moved]
+    return [saved(days_said(" ".join(told))), html.Ul(moved) if moved else None]
+
+
+def done(book: Book, act: str, typed: dict[str, str]) -> tuple[Any, bool]:
+    """What is shown after an act, and whether it was done."""
+    try:
+        signature = book.sign(typed.get("by"), typed.get("why"))
+        with open_study(book.study_file) as study:
+            if act == "interrupt":
+                found = interrupt(
+                    study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
+                    to_on=typed_day(typed.get("to")), note=typed.get("note", ""), signature=signature,
+                )  # fmt: skip
+                return outcome_said(found), True
+            if act == "back":
+                found = end_interruption(study, int(typed.get("number") or 0), signature=signature)
+                return outcome_said(found, back=True), True
+            moved = move_shelf(
+                study, typed.get("from", ""), typed.get("to", ""), on=typed_day(typed.get("on")),
+                note=typed.get("note", ""), signature=signature,
+            )  # fmt: skip
+    except DwellbookError as error:
+        return refused(error), False
+    coupons = "1 coupon stands" if len(moved) == 1 else f"{len(moved)} coupons stand"
+    return saved(f"{coupons} on shelf {typed['to']} now."), True
+
+
+def register(app: Dash, book: Book) -> None:
+    """Recording an interruption or a move, and taking an interruption back."""
+
+    @app.callback(
+        Output("happened-said", "children"),
+        Output("happened-listed", "children"),
+        Input({"happen": ALL}, "n_clicks"),
+        State({"happened": ALL, "field": ALL}, "value"),
+        prevent_initial_call=True,
+    )
+    def save(clicks: list[int | None], _: list[Any]) -> Any:
+        if not any(clicks) or not ctx.triggered_id:
+            return no_update, no_update
+        act = ctx.triggered_id["happen"]
+        typed = {
+            state["id"]["field"]: str(state.get("value") or "").strip()
+            for state in ctx.states_list[0]
+            if state["id"]["happened"] == act
+        }
+        shown, kept = done(book, act, typed)
+        if not kept:
+            return shown, no_update
+        with open_study(book.study_file) as study:
+            return shown, listed(interruptions(study), register_book(study).environments)

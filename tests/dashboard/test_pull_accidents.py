@@ -1,0 +1,118 @@
+"""The page Pull offers what accidents need: a missing coupon's place, lamps and racks, and who is in charge."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dashboard.book import Book
+from dashboard.pages import pull as pull_page
+from dashboard.pull import happened, in_charge, replanning
+from study.commands.keep_duties import duties
+from study.commands.opening import open_study
+from study.commands.pull import due_pulls, record_pulls
+from study.commands.pull_interrupt import interruptions
+from study.commands.pull_move import shelves
+from study.commands.register import register_one
+from study.model.person import Signature
+from study.store.coupons import fetch_coupons
+from study.store.positions import save_positions
+
+Said = Callable[[Any], str]
+DUE = date(2025, 4, 15)
+
+
+@pytest.fixture
+def small(study_path: Path) -> Book:
+    """A book on the small study, on the day its first pulls are due."""
+    return Book(study_file=study_path, today=lambda: DUE)
+
+
+@pytest.fixture
+def missing(small: Book, signature: Signature) -> tuple[str, str]:
+    """A coupon lost at its pull, and a spare of its set."""
+    with open_study(small.study_file) as study:
+        register_one(study, "coupons", {"set": "sheet", "test": "hold-angle"}, signature=signature)
+        code = due_pulls(study, on=DUE)[0].codes[0]
+        record_pulls(study, [code], kind="lost", on=DUE, signature=signature)
+        spare = list(fetch_coupons(study))[-1]
+    return code, spare
+
+
+def test_a_missing_coupons_place_is_offered_given_and_taken_back(
+    small: Book, missing: tuple[str, str], said: Said
+) -> None:
+    """The spare stands first with its counts; given, the page says who has it; taken back, it is free again."""
+    code, spare = missing
+    text = said(replanning.place_shown(small, code))
+    assert f"{code} is missing there" in text
+    assert f"{spare}: spare" in str(replanning.place_shown(small, code))
+    assert "3 instead of 2" in text
+    refused, kept = replanning.done(small, code, spare, by="R. Vale", why="", taken=False)
+    assert not kept
+    assert "needs a reason" in said(refused)
+    shown, kept = replanning.done(small, code, spare, by="R. Vale", why="It fell.", taken=False)
+    assert kept
+    assert f"{spare} takes the place: pull-off-dot, 3 months" in said(shown)
+    assert "has taken it" in said(replanning.place_shown(small, code))
+    _, kept = replanning.done(small, code, spare, by="R. Vale", why="It was found.", taken=True)
+    assert kept
+    assert "is missing there" in said(replanning.place_shown(small, code))
+
+
+def test_nothing_is_offered_where_nothing_is_missing(small: Book) -> None:
+    """A coupon that waits, or came off as planned, has no such section."""
+    with open_study(small.study_file) as study:
+        code = due_pulls(study, on=DUE)[0].codes[0]
+    assert replanning.place_shown(small, code) == []
+
+
+def test_a_lamp_is_recorded_and_taken_back(small: Book, said: Said) -> None:
+    """What follows is said; the list has it; a fault is refused; taken back with a reason it is gone."""
+    typed = {"environment": "store", "kind": "light out", "from": "2025-03-01", "to": "2025-03-09", "by": "R. Vale"}
+    shown, kept = happened.done(small, "interrupt", typed)
+    assert kept
+    assert "The clock runs on in sheet, tile" in said(shown)
+    assert "light out" in said(pull_page.layout(small, view="happened"))
+    for wrong, words in (({"to": "soon"}, "is not a day"), ({"by": ""}, "Nobody's name"), ({"kind": "rain"}, "rain")):
+        shown, kept = happened.done(small, "interrupt", {**typed, **wrong})
+        assert not kept
+        assert words in said(shown)
+    assert happened.done(small, "back", {"number": "1", "by": "R. Vale", "why": "Another room."})[1]
+    with open_study(small.study_file) as study:
+        assert interruptions(study) == []
+
+
+def test_a_rack_is_moved(small: Book, said: Said, signature: Signature) -> None:
+    """All that stands on a shelf is on another one; an unknown shelf is refused with those that are known."""
+    with open_study(small.study_file) as study, study.change(signature, act="place", subject="test") as change:
+        save_positions(study, {code: ("A", n) for n, code in enumerate(fetch_coupons(study), 1)}, change=change)
+    assert "Shelves with coupons: A." in said(pull_page.layout(small, view="happened"))
+    typed = {"from": "A", "to": "B", "on": "2025-04-15", "by": "R. Vale"}
+    assert "24 coupons stand on shelf B now." in said(happened.done(small, "move", typed)[0])
+    assert "Shelves with coupons: B" in said(happened.done(small, "move", typed)[0])
+    with open_study(small.study_file) as study:
+        assert shelves(study) == ["B"]
+
+
+def test_whoever_is_in_charge_stands_on_the_list_and_hands_over(small: Book, said: Said) -> None:
+    """Named, shown beside each pull, handed over with what is open."""
+    assert "Nobody is named yet" in said(pull_page.layout(small, view="charge"))
+    shown, kept = in_charge.done(
+        small, "name", {"duty": "pulls", "person": "M. Quill", "on": "2025-01-01", "by": "R. Vale"}
+    )
+    assert kept
+    assert "M. Quill" in said(pull_page.layout(small))
+    typed = {"from": "M. Quill", "to": "A. Reed", "on": "2025-04-15", "by": "R. Vale"}
+    assert "needs a reason" in said(in_charge.done(small, "over", typed)[0])
+    shown, kept = in_charge.done(small, "over", {**typed, "why": "She leaves."})
+    assert kept
+    assert "A. Reed is in charge of pulls." in said(shown)
+    assert "3 months of sheet, 6 coupons" in said(shown)
+    with open_study(small.study_file) as study:
+        assert [(one.duty, one.person) for one in duties(study)] == [("pulls", "A. Reed")]
+    assert "Hand over" in said(pull_page.layout(small, view="charge"))
