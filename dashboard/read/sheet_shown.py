@@ -37,6 +37,8 @@ class Shown:
     button: str
     wide: bool
     corrects: bool = False
+    ours: bool = False
+    """In Dwellbook's own columns: there is no layout to remember."""
 
     @property
     def ready(self) -> bool:
@@ -56,7 +58,7 @@ def shown_readings(found: Preview) -> Shown:
         button = f"Import {_count(found.readings, 'reading')} and correct what changed"
     return Shown(
         found.headings, mapping, found.columns, first, found.notes, found.questions, found.problems,
-        (*found.will, *cells), counted, button, False, corrects,
+        (*found.will, *cells), counted, button, False, corrects, found.layout is None,
     )  # fmt: skip
 
 
@@ -132,7 +134,8 @@ def questions_form(questions: Sequence[Question]) -> html.Div:
 def import_form(one: Shown) -> html.Div:
     """Name, reason where something is corrected, a name for the layout, and the button."""
     what = "begun" if one.wide else "imported"
-    fields = [name_field({"kind": "sheet-sign", "what": "by"}, f"{what.capitalize()} by"), _remembered()]
+    fields = [name_field({"kind": "sheet-sign", "what": "by"}, f"{what.capitalize()} by")]
+    fields += [] if one.ours else [_remembered()]
     if one.corrects:
         fields.append(
             text_field(

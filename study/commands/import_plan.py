@@ -52,7 +52,7 @@ def planned(study: StudyFile, sheet: Sheet, answers: Mapping[str, str], signatur
     corrections: list[tuple[Row, tuple[str, ...]]] = []
     if earlier and earlier.sha256 != table.digest:
         with tempfile.TemporaryDirectory() as folder:
-            before, _ = events_settled(earlier_table(study, earlier, Path(folder)), left)
+            before, _ = events_settled(earlier_table(study, earlier, answers, Path(folder)), left)
         found = difference(before, table, named=_named(bench))
         if found.kept:
             plan.difference = found

@@ -232,7 +232,10 @@ def _write(
     with study.change(signature, act="import readings", subject=table.file, before=before, after=after) as change:
         for old, _ in plan.corrected:
             supersede_reading(study, old.number, change=change)
-        save_readings(study, _told(plan.readings, progress), change=change)
+        news = plan.readings
+        if len(news) > _STEP:
+            news = sorted(news, key=lambda reading: reading.code)  # in the order of the index: a fifth less work
+        save_readings(study, _told(news, progress), change=change)
         save_readings(study, [new for _, new in plan.corrected], change=change)
         save_import(study, table.file, sheet.content, layout=sheet.layout, change=change)
         if remember and sheet.layout is not None:

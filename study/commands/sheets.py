@@ -99,17 +99,19 @@ def in_our_columns(path: Path) -> bool:
     return {cell.strip() for cell in next(csv.reader(io.StringIO(first), delimiter=separator), [])} >= set(REQUIRED)
 
 
-def earlier_table(study: StudyFile, record: ImportRecord, folder: Path) -> Table:
+def earlier_table(study: StudyFile, record: ImportRecord, answers: Mapping[str, str], folder: Path) -> Table:
     """The rows of a sheet that was taken before, understood as they were then.
 
     Parameters
     ----------
+    answers : mapping of str to str
+        Those of the later version, for what no layout keeps.
     folder : Path
         Where its bytes may lie for the moment.
     """
     path = folder / (Path(record.name).name or "earlier.csv")
     path.write_bytes(fetch_sheet(study, record))
-    return sheet_of(path, layout=record.layout).table
+    return sheet_of(path, layout=record.layout, answers=answers if record.layout else NO_ANSWERS).table
 
 
 def cells_beside(path: Path, sheet: Sheet, *, most: int) -> tuple[list[str], dict[int, list[str]]]:

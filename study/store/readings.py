@@ -28,12 +28,17 @@ def save_readings(study: StudyFile, readings: Iterable[Reading], *, change: int)
             kept = said[id(details)] = (details, details.text())
         return kept[1]
 
+    days: dict[date, str] = {}
+
+    def day(on: date) -> str:
+        return days.get(on) or days.setdefault(on, on.isoformat())
+
     # One statement for all of them: an import may bring half a million.
     study.db.conn.executemany(
         f"INSERT INTO readings ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))})",
         (
             (
-                reading.code, reading.kind, reading.read_on.isoformat(), reading.typed, reading.unit,
+                reading.code, reading.kind, day(reading.read_on), reading.typed, reading.unit,
                 _finite(reading.lower), _finite(reading.upper), reading.pattern, reading.side,
                 *(reading.lab or (None, None, None)),
                 text(reading.details) if reading.details is not NO_DETAILS else "{}", change,

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from study.store.chain import broken_links, chain_head
+from study.store.chain import _bytes, _row_text, broken_links, chain_head
 from study.store.study_file import StudyFile
 
 
@@ -80,3 +83,18 @@ def test_a_cut_off_end_shows_in_the_head(opened: sqlite3.Connection) -> None:
     opened.execute("DELETE FROM changes WHERE number = ?", [number])
     assert list(broken_links(opened)) == []
     assert chain_head(opened) != head
+
+
+VALUES = st.one_of(
+    st.none(), st.text(st.characters(codec="utf-8")), st.integers(-(2**63), 2**63 - 1),
+    st.floats(allow_nan=False), st.binary(), st.just("{}"),
+)  # fmt: skip
+
+
+@given(st.lists(st.tuples(st.text(st.characters(codec="utf-8"), min_size=1), VALUES), max_size=8))
+def test_a_row_is_hashed_as_the_json_it_always_was(cells: list[tuple[str, object]]) -> None:
+    """The text put together by hand is that of the json module, so that chains of older studies hold."""
+    names = [json.dumps(name, ensure_ascii=False) for name, _ in cells]
+    made = _row_text('"readings"', names, (7, *(value for _, value in cells)))
+    kept = [(name, value) for name, value in cells if value not in (None, "", "{}")]
+    assert made == json.dumps(["readings", 7, *kept], ensure_ascii=False, default=_bytes)
