@@ -12,7 +12,7 @@ from study.analysis.criterion import extended_days
 from study.analysis.design import LifeTruth, ReadingTruth, invented_counts, invented_readings
 from study.analysis.planning_decline import decline_bounds
 from study.analysis.planning_parts import NEVER_BAD, READINGS, VERDICTS, Part, PlannedDesign
-from study.analysis.planning_verdicts import Node, VerdictDesign, rounded_share, verdict_bounds
+from study.analysis.planning_verdicts import Table, VerdictDesign, rounded_share, verdict_bounds
 from study.analysis.tolerance import share_lower, share_upper
 from study.analysis.workers import Workers, spread
 from study.model.plan import MONTH_DAYS, Picture
@@ -25,7 +25,7 @@ LIMIT = 1.0
 ERROR_CONFIDENCE = 0.975
 """Each side of the interval that a share of simulated studies carries: 95 % in all."""
 
-Tables = dict[tuple[VerdictDesign, int], dict[Node, float]]
+Tables = dict[tuple[VerdictDesign, int], Table]
 """What is known of the tables of designs, by design and day share in tenths."""
 Progress = Callable[[str], None]
 
@@ -105,6 +105,8 @@ class _Readings:
     adequate: np.ndarray
     bad: np.ndarray
     """(n, K) readings beyond the limit at each pull after placing."""
+    spoilt: np.ndarray
+    """(n,) whether a coupon was beyond the limit on the day it was placed."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +126,10 @@ def _readings(plan: PlannedDesign, picture: Picture, rule: Rule, studies: int, s
     counts = np.array([n for n in (part.time_zero, *part.coupons) if n])
     days = np.array([d for d, n in zip((0, *plan.days), (part.time_zero, *part.coupons), strict=True) if n], float)
     if np.unique(days).size < 3:
-        return None
+        # No line can be drawn through them, and pass and fail need three pulls too: nothing can be shown.
+        nothing, after = np.full(studies, math.nan), np.zeros((studies, int((days > 0).sum())), np.int64)
+        own = np.full(studies, rule.day_share)
+        return _Readings(part, nothing, own, np.ones(studies, bool), after, np.zeros(studies, bool))
     truth = ReadingTruth(
         t_permitted_days=picture.readings_months * MONTH_DAYS, time_scale=picture.time_scale,
         day_sd=picture.day_scatter, start=picture.start_share * LIMIT, limit=LIMIT, total_sd=picture.scatter,
@@ -139,8 +144,10 @@ def _readings(plan: PlannedDesign, picture: Picture, rule: Rule, studies: int, s
         permitted_share=rule.permitted_unacceptable_share, confidence=rule.confidence,
     )  # fmt: skip
     there = np.arange(forces.shape[2]) < counts[:, None]
-    bad = ((forces > LIMIT) & there).sum(axis=2)[:, days > 0]
-    return _Readings(part, bounds.g**2 if root else bounds.g, bounds.day_share, bounds.adequate, bad)
+    bad = ((forces > LIMIT) & there).sum(axis=2)
+    bound = bounds.g**2 if root else bounds.g
+    spoilt = bad[:, days == 0].sum(axis=1) > 0
+    return _Readings(part, bound, bounds.day_share, bounds.adequate, bad[:, days > 0], spoilt)
 
 
 def _counts(
@@ -161,24 +168,27 @@ def _verdict_bounds(
     plan: PlannedDesign, needed: Sequence[_Needed], rule: Rule, workers: Workers, tables: Tables, say: Progress
 ) -> list[np.ndarray]:
     """(n,) bound of each part, NaN where there is none or none was asked for."""
-    tasks, places = [], []
-    found = [np.full(one.bad.shape[0], math.nan) for one in needed]
+    places: list[tuple[int, np.ndarray, np.ndarray, np.ndarray, Table]] = []
+    wanted: dict[tuple[VerdictDesign, int], dict[tuple[int, ...], None]] = {}
     for number, one in enumerate(needed):
         design = verdict_design(plan, one.part, rule)
         for tenths in np.unique(one.tenths[one.asked]).tolist():
             rows = np.flatnonzero(one.asked & (one.tenths == tenths))
             outcomes, back = np.unique(one.bad[rows], axis=0, return_inverse=True)
-            tasks.append((design, tenths, outcomes, tables.setdefault((design, tenths), {})))
-            places.append((number, rows, back.ravel()))
-    outcomes_in_all = sum(len(task[2]) for task in tasks)
+            table = tables.setdefault((design, tenths), Table())
+            places.append((number, rows, outcomes, back.ravel(), table))
+            new = [row for row in map(tuple, outcomes.tolist()) if row not in table.bounds]
+            if new:
+                wanted.setdefault((design, tenths), {}).update(dict.fromkeys(new))
+    tasks = [(design, tenths, np.array(list(new)), tables[design, tenths]) for (design, tenths), new in wanted.items()]
     if tasks:
-        say(f"judging {outcomes_in_all} different outcomes by pass and fail")
-    for task, (number, rows, back), (bounds, learned) in zip(
-        tasks, places, spread(verdict_bounds, tasks, workers=workers), strict=True
-    ):
-        found[number][rows] = bounds[back]
-        tables[task[0], task[1]].update(learned)
-        say(f"{needed[number].part.title}: pulls sharing {task[1] * 10} % of the scatter judged")
+        say(f"judging {sum(len(task[2]) for task in tasks)} new outcomes by pass and fail")
+    for task, learned in zip(tasks, spread(verdict_bounds, tasks, workers=workers), strict=True):
+        tables[task[0], task[1]].learn(learned)
+        say(f"judged where pulls share {task[1] * 10} % of the scatter, {sum(task[0].read)} coupons in all")
+    found = [np.full(one.bad.shape[0], math.nan) for one in needed]
+    for number, rows, outcomes, back, table in places:
+        found[number][rows] = np.array([table.bounds[row] for row in map(tuple, outcomes.tolist())])[back]
     return found
 
 
@@ -214,14 +224,17 @@ def _judged(
             shorter = poor & (own < bound)
             bound[poor] = np.where(np.isnan(own[poor]), np.nan, np.minimum(own[poor], bound[poor]))
             resting = shorter & (readings.bad.sum(axis=1) == 0)
+        bound[readings.spoilt] = 0.0
         parts.append(readings.part)
-        allowed.append(_capped(plan, readings.part, bound, rule))
-        assumption.append(resting)
+        held, past = _capped(plan, readings.part, bound, rule)
+        allowed.append(held)
+        assumption.append(resting | past)
     for one, bounds in zip(needed, found, strict=True):
         if one.part.kind != READINGS:
             parts.append(one.part)
-            allowed.append(_capped(plan, one.part, bounds, rule))
-            assumption.append(one.bad.sum(axis=1) == 0)
+            held, past = _capped(plan, one.part, bounds, rule)
+            allowed.append(held)
+            assumption.append((one.bad.sum(axis=1) == 0) | past)
     each = np.array(allowed)
     least = each.min(axis=0)
     tied = each == least
@@ -240,14 +253,15 @@ def _judged(
     return replace(support, chances=chances)
 
 
-def _capped(plan: PlannedDesign, part: Part, bound: np.ndarray, rule: Rule) -> np.ndarray:
-    """``duration.capped_bound`` over studies; 0 where the criterion shows nothing."""
+def _capped(plan: PlannedDesign, part: Part, bound: np.ndarray, rule: Rule) -> tuple[np.ndarray, np.ndarray]:
+    """``duration.capped_bound`` over studies: 0 where the criterion shows nothing; whether it extrapolates."""
     first = next(d for d, n in zip(plan.days, part.coupons, strict=True) if n)
     enough = [d for d, n in zip(plan.days, part.coupons, strict=True) if n >= rule.minimum_coupons]
     if not enough:
-        return np.zeros(bound.size)
-    held = np.minimum(np.nan_to_num(bound, nan=0.0), extended_days(float(enough[-1]), rule=rule))
-    return np.where((held > 0) & (np.nan_to_num(bound, nan=0.0) >= first), held, 0.0)
+        return np.zeros(bound.size), np.zeros(bound.size, bool)
+    found = np.nan_to_num(bound, nan=0.0)
+    held = np.where(found >= first, np.minimum(found, extended_days(float(enough[-1]), rule=rule)), 0.0)
+    return held, held > enough[-1]
 
 
 def assumed_words(plan: PlannedDesign, picture: Picture, parts: Sequence[Part], rule: Rule) -> tuple[str, ...]:
@@ -269,6 +283,10 @@ def assumed_words(plan: PlannedDesign, picture: Picture, parts: Sequence[Part], 
             )
         else:
             found.append(f"{part.title}: never unacceptable; judged by pass and fail, so it still holds the duration.")
+    if not any(part.kind == READINGS for part in parts):
+        found.append(
+            f"Pulls share {percent(rule.day_share)} of the scatter, as the protocol says where no reading tells."
+        )
     if plan.unlimited:
         found.append(f"{', '.join(plan.unlimited)}: far within the limit, so not limiting.")
     found.append("No coupon is lost, every pull falls on its day, and the pulls' day effects are the only drift.")

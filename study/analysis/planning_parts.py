@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -213,9 +214,13 @@ def picture_of(estimate: PairingEstimate, *, key: str, permitted_share: float) -
     lived = min(lives, key=lambda life: life[0], default=None)
     share = min(fit.day_share or 0.0, 0.9)
     return Picture(
-        key=key.lower(), title=f"As {key} declined, by {title.lower()}", readings_months=min(days / MONTH_DAYS, 1200.0),
+        key=_tidy(key), title=f"As {key} declined, by {title.lower()}", readings_months=min(days / MONTH_DAYS, 1200.0),
         verdict_months=min(lived[0] / MONTH_DAYS, 1200.0) if lived else None,
         verdict_shape=min(max(lived[1], 0.5), 12.0) if lived else 2.5,
         time_scale="sqrt" if fit.time_scale == "sqrt" else "linear", start_share=start,
         scatter=fit.residual_sd or 0.15, day_scatter=math.sqrt(share) * (fit.residual_sd or 0.15),
     )  # fmt: skip
+
+
+def _tidy(key: str) -> str:
+    return re.sub(r"[^a-z0-9.-]+", "-", key.lower()).strip("-")

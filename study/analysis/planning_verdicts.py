@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
@@ -17,8 +17,7 @@ from study.analysis.outcomes import (
     design,
     exact_law,
     exact_roots,
-    plain_rejection,
-    simulated_roots,
+    simulated_coupons,
 )
 
 SHARE_STEPS = 10
@@ -43,19 +42,38 @@ class VerdictDesign:
     studies: int = STUDIES
 
 
+@dataclass
+class Table:
+    """What is known of one design at one day share; no reading enters, so that every study may share it."""
+
+    critical: dict[Node, float] = field(default_factory=dict)
+    """Signed root that a share 1 - confidence of the studies of a truth reach."""
+    plain: dict[Node, float] = field(default_factory=dict)
+    """A quick upper limit of the same, where no more was needed."""
+    bounds: dict[tuple[int, ...], float] = field(default_factory=dict)
+    """Bound [d] of each outcome met; NaN where there is none."""
+
+    def learn(self, other: Table) -> None:
+        """Take over what another knows."""
+        self.critical.update(other.critical)
+        self.plain.update(other.plain)
+        self.bounds.update(other.bounds)
+
+    def __len__(self) -> int:
+        return len(self.critical) + len(self.plain) + len(self.bounds)
+
+
 def rounded_share(share: np.ndarray) -> np.ndarray:
     """Day shares rounded up to a tenth, in tenths; at most 6."""
     capped = np.minimum(np.asarray(share, float), LARGEST_DAY_SHARE)
     return np.ceil(capped * SHARE_STEPS - 1e-9).astype(int)
 
 
-def verdict_bounds(
-    asked: VerdictDesign, tenths: int, outcomes: np.ndarray, known: dict[Node, float]
-) -> tuple[np.ndarray, dict[Node, float]]:
+def verdict_bounds(asked: VerdictDesign, tenths: int, outcomes: np.ndarray, known: Table) -> Table:
     """The bound of every outcome at one day share, as ``calibration.calibrated_days`` gives it.
 
     A study is compared with the studies of a truth through one number of that truth alone: the signed root that a share
-    1 - confidence of them reach. These numbers are the design's table; no reading enters, so all studies share it.
+    1 - confidence of them reach.
 
     Parameters
     ----------
@@ -64,15 +82,14 @@ def verdict_bounds(
         Day share in tenths.
     outcomes : (U, K) int array
         Unacceptable coupons at each pull, each outcome once.
-    known : dict
-        The table as far as it is known.
+    known : Table
+        The table as far as it is known; left as it is.
 
     Returns
     -------
-    bounds : (U,) float array [d]
-        NaN where a study would have none: fewer than three pulls, or a share that falls with dwell.
-    learned : dict
-        What was added to the table.
+    Table
+        What is new, with the bound of every outcome: NaN where a study would have none (fewer than three pulls, or a
+        share that falls with dwell).
 
     Source
     ------
@@ -80,29 +97,27 @@ def verdict_bounds(
     """
     days, read = np.array(asked.pull_days), np.array(asked.read)
     bounds = np.full(outcomes.shape[0], math.nan)
-    if days.size < 3:
-        return bounds, {}
-    counted = outcomes.astype(float)
-    spoilt = outcomes[:, 0] == read[0]
-    bounds[spoilt] = 0.0
-    falls = np.array([falling_share(days=days, read=read.astype(float), unacceptable=row) for row in counted], bool)
-    sound = np.flatnonzero(~spoilt & ~falls)
-    if sound.size:
-        table = _Table(asked, tenths, known)
-        bounds[sound] = table.bounds(counted[sound])
-        return bounds, table.learned
-    return bounds, {}
+    learned = Table()
+    if days.size >= 3:
+        counted = outcomes.astype(float)
+        spoilt = outcomes[:, 0] == read[0]
+        bounds[spoilt] = 0.0
+        falls = [falling_share(days=days, read=read.astype(float), unacceptable=row) for row in counted]
+        sound = np.flatnonzero(~spoilt & ~np.array(falls, bool))
+        if sound.size:
+            bounds[sound] = _Judge(asked, tenths, known, learned).bounds(counted[sound])
+    learned.bounds = {tuple(row): bound for row, bound in zip(outcomes.tolist(), bounds.tolist(), strict=True)}
+    return learned
 
 
-class _Table:
-    def __init__(self, asked: VerdictDesign, tenths: int, known: dict[Node, float]) -> None:
+class _Judge:
+    def __init__(self, asked: VerdictDesign, tenths: int, known: Table, learned: Table) -> None:
         self.plan = design(asked.pull_days, asked.read, asked.shape, asked.permitted_share)
         self.level = 1 - asked.confidence
-        self.known = known
-        self.learned: dict[Node, float] = {}
-        self.how: dict[str, Any] = {
-            "day_share": tenths / SHARE_STEPS, "seed": asked.seed, "studies": asked.studies,
-        }  # fmt: skip
+        self.known, self.learned = known, learned
+        self.studies = asked.studies
+        self.last: tuple[Node, np.ndarray, np.ndarray] = ((math.nan, 0.0), np.empty(0), np.empty(0))
+        self.how: dict[str, Any] = {"day_share": tenths / SHARE_STEPS, "seed": asked.seed, "studies": asked.studies}
 
     def bounds(self, outcomes: np.ndarray) -> np.ndarray:
         plan = self.plan
@@ -154,29 +169,68 @@ class _Table:
         for shape in np.unique(shapes).tolist():
             here = shapes == shape
             least = roots[here] - SLACK
-            if not self.plan.exact and (log_time, shape) not in self.known and (log_time, shape) not in self.learned:
-                plain = plain_rejection.__wrapped__(
-                    self.plan, log_time=log_time, shape=shape, level=self.level, **self.how
-                )
-                if np.all(least > plain):
-                    gone[here] = True
-                    continue
-            gone[here] = least > self.critical(log_time, shape)
+            critical = self.found("critical", (log_time, shape))
+            if critical is None and not self.plan.exact and float(least.min()) > self.plain(log_time, shape):
+                gone[here] = True
+            else:
+                gone[here] = least > (self.critical(log_time, shape) if critical is None else critical)
         return gone
 
-    def critical(self, log_time: float, shape: float) -> float:
-        """The signed root that a share 1 - confidence of the studies of this truth reach: the table's entry."""
+    def found(self, what: str, node: Node) -> float | None:
+        known, learned = getattr(self.known, what), getattr(self.learned, what)
+        return known[node] if node in known else learned.get(node)
+
+    def plain(self, log_time: float, shape: float) -> float:
         node = (log_time, shape)
-        if node not in self.known and node not in self.learned:
-            if self.plan.exact:
-                found = _exact_critical(self.plan, log_time, shape, self.how["day_share"], self.level)
-            else:
-                roots, times = simulated_roots.__wrapped__(self.plan, log_time=log_time, shape=shape, **self.how)
-                order = np.argsort(-roots, kind="stable")
-                reached = np.cumsum(times[order]) / self.how["studies"]
-                found = float(roots[order][np.argmax(~(reached < self.level))])
-            self.learned[node] = found
-        return self.learned[node] if node in self.learned else self.known[node]
+        found = self.found("plain", node)
+        if found is None:
+            limits = self.upper_limits(node)[1]
+            spared = math.ceil(self.level * self.studies) - 1
+            found = math.inf if spared < 0 else float(np.partition(limits, -1 - spared)[-1 - spared])
+            self.learned.plain[node] = found
+        return found
+
+    def critical(self, log_time: float, shape: float) -> float:
+        if self.plan.exact:
+            found = _exact_critical(self.plan, log_time, shape, self.how["day_share"], self.level)
+        else:
+            coupons, limits = self.upper_limits((log_time, shape))
+            # Roots are worked out for the studies that may lie among the largest; then for every one that may reach
+            # the number so found, if there are more: no other can change it.
+            many = min(limits.size, 5 * math.ceil(self.level * self.studies) + 5)
+            least = float(np.partition(limits, -many)[-many])
+            found = self.reached(coupons[:, limits >= least], log_time)
+            if found < least:
+                found = self.reached(coupons[:, limits >= found], log_time)
+        self.learned.critical[log_time, shape] = found
+        return found
+
+    def reached(self, coupons: np.ndarray, log_time: float) -> float:
+        """The signed root that a share 1 - confidence of all studies reach, from those that may."""
+        outcomes, marks, times = self.plan.tally(coupons)
+        roots = self.plan.roots(outcomes, marks, log_time)
+        order = np.argsort(-roots, kind="stable")
+        enough = ~(np.cumsum(times[order]) / self.studies < self.level)
+        return float(roots[order][np.argmax(enough)]) if enough.any() else -math.inf
+
+    def upper_limits(self, node: Node) -> tuple[np.ndarray, np.ndarray]:
+        """Coupons of the simulated studies of a truth, and what no signed root of theirs can pass.
+
+        As in ``outcomes.plain_rejection``: twice the log-likelihood ratio against the one shape, with the pulls' own
+        shares for the best fit and no division by the over-dispersion; in single precision, with its loss added back.
+        """
+        if self.last[0] != node:
+            share = self.plan.unacceptable(np.array([node[0]]), np.array([node[1]]))[0]
+            coupons = simulated_coupons(self.plan, share=share, **self.how)
+            clipped = np.clip(share, 1e-13, 1 - 1e-13)
+            good = np.log1p(-clipped)
+            gain = 2 * (self.plan.own_gain - np.repeat(np.log(clipped) - good, self.plan.read))
+            distance = gain.astype(np.float32) @ coupons.astype(np.float32) - np.float32(
+                2 * float(good @ self.plan.read)
+            )
+            slack = 1e-3 + 1e-5 * float(np.abs(gain).sum())
+            self.last = (node, coupons, np.sqrt(np.maximum(0.0, distance.astype(float) + slack)))
+        return self.last[1], self.last[2]
 
 
 @lru_cache(maxsize=256)

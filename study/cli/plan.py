@@ -100,6 +100,8 @@ def support(
         "of studies."
     )
     say(f"Chance to show {wanted}: {tables.chance_words(one.shown, one.shown_from, one.shown_to)}.")
+    if one.days > found.chances[-1].days:
+        say(f"Nothing beyond the last pull, at {found.chances[-1].label}, can be shown.")
     if others:
         say(f"\nOther designs, chance to show {wanted}:")
         print_table(tables.tabulate_options(others), tables.OPTION_HEADS, right=("coupons",))

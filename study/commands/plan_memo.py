@@ -14,10 +14,11 @@ from typing import Any
 from study.commands.memo import code_versions, memo_folder
 
 MOST_TABLES = 500
+PARTS = ("critical", "plain", "bounds")
 
 
 @contextmanager
-def kept_tables() -> Iterator[dict[Any, dict[tuple[float, float], float]]]:
+def kept_tables() -> Iterator[dict[Any, Any]]:
     """Tables of designs, read from the memo as they are asked for and kept there afterwards.
 
     No reading enters a table, and its name holds the estimators' own text, so that it can only save time. A memo that
@@ -29,17 +30,18 @@ def kept_tables() -> Iterator[dict[Any, dict[tuple[float, float], float]]]:
     tables.keep()
 
 
-class _Tables(dict[Any, dict[tuple[float, float], float]]):
+class _Tables(dict[Any, Any]):
     def __init__(self, folder: Path | None) -> None:
         super().__init__()
         self.folder = folder
         self.known: dict[Any, int] = {}
 
-    def setdefault(self, key: Any, default: Any = None) -> dict[tuple[float, float], float]:
-        """The table of a design and day share, as kept or empty."""
+    def setdefault(self, key: Any, default: Any = None) -> Any:
+        """The table of a design and day share: as kept, else the one given."""
         if key not in self:
-            self[key] = self.read(key)
-            self.known[key] = len(self[key])
+            self.read(key, default)
+            self[key] = default
+            self.known[key] = len(default)
         return self[key]
 
     def path(self, key: Any) -> Path | None:
@@ -47,13 +49,15 @@ class _Tables(dict[Any, dict[tuple[float, float], float]]):
         named = json.dumps([asdict(design), tenths, *code_versions()], sort_keys=True)
         return self.folder / f"{sha256(named.encode()).hexdigest()}.json" if self.folder is not None else None
 
-    def read(self, key: Any) -> dict[tuple[float, float], float]:
+    def read(self, key: Any, table: Any) -> None:
         path = self.path(key)
         try:
-            rows = json.loads(path.read_text("utf-8")) if path is not None else []
-            return {(float(time), float(shape)): float(value) for time, shape, value in rows}
-        except (OSError, ValueError, TypeError):
-            return {}
+            kept = json.loads(path.read_text("utf-8")) if path is not None else {}
+            found = {part: {tuple(at): float(value) for at, value in kept.get(part, [])} for part in PARTS}
+        except (OSError, ValueError, TypeError, AttributeError):
+            return
+        for part in PARTS:
+            getattr(table, part).update(found[part])
 
     def keep(self) -> None:
         for key, table in self.items():
@@ -64,8 +68,7 @@ class _Tables(dict[Any, dict[tuple[float, float], float]]):
             part = path.with_suffix(f".{os.getpid()}.part")
             try:
                 path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-                rows = [[time, shape, value] for (time, shape), value in table.items()]
-                part.write_text(json.dumps(rows), "utf-8")
+                part.write_text(json.dumps({name: list(getattr(table, name).items()) for name in PARTS}), "utf-8")
                 part.replace(path)
                 kept = sorted(path.parent.glob("*.json"), key=lambda file: file.stat().st_mtime)
                 for old in kept[:-MOST_TABLES]:

@@ -99,7 +99,7 @@ class Shelf(Plain):
 class Picture(Plain):
     """How a pairing is assumed to decline: something to plan with, no finding."""
 
-    key: str
+    key: Key
     title: str
     readings_months: float | None = Field(default=None, gt=0, le=1200)
     """Dwell at which the permitted share of coupons passes the limit by the readings on a scale."""

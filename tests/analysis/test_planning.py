@@ -17,7 +17,7 @@ from study.analysis.planning import Tables, chance_of, design_support
 from study.analysis.planning_decline import decline_bounds
 from study.analysis.planning_parts import NEVER_BAD, READINGS, VERDICTS, Part, PlannedDesign, picture_of, planned_design
 from study.analysis.planning_search import compared, pull_sets, pulls_words, root_even, suggestion
-from study.analysis.planning_verdicts import VerdictDesign, rounded_share, verdict_bounds
+from study.analysis.planning_verdicts import Table, VerdictDesign, rounded_share, verdict_bounds
 from study.analysis.workers import Workers, spread
 from study.errors import NotPossible, Unknown
 from study.intake.plan_file import parse_plan
@@ -98,16 +98,17 @@ def test_the_table_gives_each_study_its_own_bound(read: tuple[int, ...]) -> None
     )
     outcomes = np.unique(counts, axis=0)[:12]
     asked = VerdictDesign(tuple(days.tolist()), read, (1.0, 12.0), 0.1, 0.95, seed=7, studies=600)
-    bounds, learned = verdict_bounds(asked, 3, outcomes, {})
-    again, nothing = verdict_bounds(asked, 3, outcomes, learned)
-    assert np.array_equal(bounds, again, equal_nan=True)
-    assert not nothing
+    learned = verdict_bounds(asked, 3, outcomes, Table())
+    again = verdict_bounds(asked, 3, outcomes, learned)
+    assert repr(again.bounds) == repr(learned.bounds)
+    assert not again.critical
+    assert not again.plain
     told = 0
-    for found, outcome in zip(bounds.tolist(), outcomes.tolist(), strict=True):
+    for outcome, found in learned.bounds.items():
         if math.isnan(found) or found == 0:
             continue
         one = calibrated_days(
-            pull_days=asked.pull_days, read=read, unacceptable=tuple(outcome), day_share=0.3, shape=(1.0, 12.0),
+            pull_days=asked.pull_days, read=read, unacceptable=outcome, day_share=0.3, shape=(1.0, 12.0),
             permitted_share=0.1, confidence=0.95, seed=7, studies=600,
         )  # fmt: skip
         assert found <= one * (1 + 1e-12)
@@ -119,11 +120,11 @@ def test_the_table_gives_each_study_its_own_bound(read: tuple[int, ...]) -> None
 def test_what_has_no_bound_has_none_in_the_table_either() -> None:
     """All unacceptable at the first pull: 0. A share that falls, or two pulls: none."""
     asked = VerdictDesign((91.0, 182.0, 365.0), (3, 3, 3), (1.0, 12.0), 0.1, 0.95, 1)
-    bounds, _ = verdict_bounds(asked, 2, np.array([[3, 3, 3], [1, 0, 0]]), {})
-    assert bounds[0] == 0
-    assert math.isnan(bounds[1])
+    bounds = verdict_bounds(asked, 2, np.array([[3, 3, 3], [1, 0, 0]]), Table()).bounds
+    assert bounds[3, 3, 3] == 0
+    assert math.isnan(bounds[1, 0, 0])
     two = VerdictDesign((91.0, 182.0), (3, 3), (1.0, 12.0), 0.1, 0.95, 1)
-    assert math.isnan(verdict_bounds(two, 2, np.array([[0, 0]]), {})[0][0])
+    assert math.isnan(verdict_bounds(two, 2, np.array([[0, 0]]), Table()).bounds[0, 0])
 
 
 def test_day_shares_are_rounded_to_the_safe_side() -> None:
@@ -304,6 +305,23 @@ def test_two_coupons_a_pull_show_nothing() -> None:
     support = design_support(made(FORCE, coupons=2), picture=PICTURE, rule=RULE, studies=50, seed=1)
     assert support.not_shown == 1
     assert support.median_days == 0
+
+
+def test_hopeless_and_bold_plans_are_judged_as_the_rule_says() -> None:
+    """Two pulls show nothing; beyond the last pull all is provisional; coupons bad from the first day show nothing."""
+    two = PlannedDesign((91, 182), LABELS[:2], (Part("Force", READINGS, (5, 5), 0),), (("t", (5, 5)),))
+    assert design_support(two, picture=PICTURE, rule=RULE, studies=20, seed=1).not_shown == 1
+    slow = PICTURE.model_copy(update={"readings_months": 1000.0})
+    bold = RULE.model_copy(update={"extrapolation": True})
+    far = design_support(made(FORCE), picture=slow, rule=bold, studies=60, seed=1)
+    kept = design_support(made(FORCE), picture=slow, rule=RULE, studies=60, seed=1)
+    assert max(kept.days) == 1096
+    assert max(far.days) == 1096 + 183
+    assert all(p for d, p in zip(far.days, far.provisional, strict=True) if d > 1096)
+    near = PICTURE.model_copy(update={"start_share": 0.76, "scatter": 0.19})
+    zero = made(Part("Force", READINGS, (5,) * 5, 40))
+    plain = design_support(zero, picture=near, rule=RULE, studies=60, seed=1)
+    assert plain.not_shown > 0.9
 
 
 def test_the_chance_carries_its_error() -> None:

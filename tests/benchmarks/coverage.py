@@ -2,6 +2,7 @@
 
 python tests/benchmarks/coverage.py               the table of the README, in minutes
 python tests/benchmarks/coverage.py --studies 200 a quick look
+python tests/benchmarks/coverage.py --scheduler tcp://HOST:8786   the same over a Dask cluster
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from study.analysis.design import (
     invented_readings,
     ordinary_of_invented,
 )
+from study.analysis.workers import Workers, spread
 
 PULLS = {5: (91.0, 182.0, 365.0, 730.0, 1095.0), 8: (30.0, 91.0, 182.0, 365.0, 548.0, 730.0, 913.0, 1095.0)}
 DESIGNS = ((3, 5), (5, 5), (5, 8), (10, 5), (10, 8))
@@ -40,6 +42,7 @@ LIFE_TRUTHS = {
     "lognormal 0.6": LifeTruth(365.0, family="lognormal", spread=0.6),
 }
 KINDS = ("readings", "pass and fail")
+TWO = Workers(jobs=2)
 DAY_SHARE = 1 / 3
 """What the pass/fail bound assumes where no reading tells it."""
 
@@ -68,7 +71,7 @@ def cells(kinds: tuple[str, ...]) -> list[Cell]:
     return sorted(found, key=lambda cell: (cell.kind, -cell.coupons * cell.pulls))
 
 
-def bounds_of(cell: Cell, *, studies: int, seed: int) -> dict[str, np.ndarray]:
+def bounds_of(cell: Cell, studies: int, seed: int) -> dict[str, np.ndarray]:
     """Bounds over the true time, by method, one for each invented study; NaN where a method gives none."""
     days = np.array(PULLS[cell.pulls])
     if cell.kind == "readings":
@@ -136,16 +139,17 @@ def summary(answers: dict[Cell, dict[str, np.ndarray]]) -> dict[Key, Kept]:
     }
 
 
-def run(studies: int, *, kinds: tuple[str, ...], seed: int = 7, jobs: int = 2) -> dict[Cell, dict[str, np.ndarray]]:
-    """Every cell, over two processes, with a progress bar."""
-    from joblib import Parallel, delayed
+def run(
+    studies: int, *, kinds: tuple[str, ...], seed: int = 7, workers: Workers = TWO
+) -> dict[Cell, dict[str, np.ndarray]]:
+    """Every cell, over two processes or a cluster, with a progress bar; the answer does not depend on which."""
     from rich.console import Console
     from rich.progress import track
 
     work = cells(kinds)
     number = {"readings": studies, "pass and fail": studies // 2}  # a simulated bound takes ten times as long
-    tasks = (delayed(bounds_of)(cell, studies=number[cell.kind], seed=seed + place) for place, cell in enumerate(work))
-    results = Parallel(n_jobs=jobs, return_as="generator")(tasks)
+    tasks = [(cell, number[cell.kind], seed + place) for place, cell in enumerate(work)]
+    results = spread(bounds_of, tasks, workers=workers)
     console = Console(file=sys.stderr)
     return dict(zip(work, track(results, "studies", total=len(work), console=console), strict=True))
 
@@ -172,9 +176,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="How often the bounds keep their word.")
     parser.add_argument("--studies", type=int, default=1000, help="invented studies per cell; half of it for verdicts")
     parser.add_argument("--kind", choices=KINDS, help="one table alone")
+    parser.add_argument("--jobs", type=int, default=TWO.jobs, help="processes on this machine")
+    parser.add_argument("--scheduler", default="", help="address of a Dask scheduler, instead of this machine")
     asked = parser.parse_args()
     kinds = (asked.kind,) if asked.kind else KINDS
-    found = summary(run(asked.studies, kinds=kinds))
+    found = summary(run(asked.studies, kinds=kinds, workers=Workers(asked.jobs, asked.scheduler)))
     for kind in kinds:
         studies = asked.studies if kind == "readings" else asked.studies // 2
         print(f"\n{kind}, {studies} studies a cell, 95 % asked for; worst of four truths\n")
