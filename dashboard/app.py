@@ -15,7 +15,7 @@ from dash import Dash, dcc, html
 from dashboard.book import Book
 from dashboard.feed import serve_feed
 from dashboard.files import serve_files
-from dashboard.pages import analyse, decide, display, pull, read, register, today
+from dashboard.pages import analyse, decide, display, plan, pull, read, register, today
 from dashboard.printing import serve_prints
 from dashboard.security import guard
 from study.commands.analyse import analyse_all
@@ -23,7 +23,7 @@ from study.commands.opening import open_study
 from study.errors import DwellbookError
 from study.outputs.palette import FONT
 
-PAGES = (today, register, pull, read, analyse, decide, display)
+PAGES = (today, plan, register, pull, read, analyse, decide, display)
 
 INDEX = """<!DOCTYPE html>
 <html lang="en">

@@ -12,6 +12,7 @@ from dashboard.components.aria import heard_as
 
 RAIL = (
     ("Today", "/"),
+    ("Plan", "/plan"),
     ("Register", "/register"),
     ("Pull", "/pull"),
     ("Read", "/read"),
