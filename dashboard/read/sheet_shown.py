@@ -126,14 +126,17 @@ def questions_form(questions: Sequence[Question]) -> html.Div:
             parts.append(choice_field(ident, said, options, className="question", searchable=True))
         if free:
             label = said if not fixed else f"Or {free[0]}"
-            parts.append(text_field({"kind": "sheet-free", "key": question.key}, label, free[0], className="question"))
+            help_line = "" if fixed else free[0]
+            parts.append(
+                text_field({"kind": "sheet-free", "key": question.key}, label, help_line, className="question")
+            )
     button = html.Button("Go on with these answers", id={"kind": "sheet-do", "what": "again"}, className="primary")
     return html.Div([*parts, html.Div(button, className="foot")], className="card form wide-form")
 
 
 def import_form(one: Shown) -> html.Div:
     """Name, reason where something is corrected, a name for the layout, and the button."""
-    what = "begun" if one.wide else "imported"
+    what = "entered" if one.wide else "imported"
     fields = [name_field({"kind": "sheet-sign", "what": "by"}, f"{what.capitalize()} by")]
     fields += [] if one.ours else [_remembered()]
     if one.corrects:

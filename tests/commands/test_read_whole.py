@@ -198,6 +198,16 @@ def test_28_an_age_far_from_its_pull_is_asked_about(empty: StudyFile, tmp_path: 
     assert preview_whole(empty, late, signature=signature).ready
 
 
+@pytest.mark.parametrize("word", ["lost", "Missing", "missed"])
+def test_a_lost_coupon_is_no_missing_word(empty: StudyFile, tmp_path: Path, signature: Signature, word: str) -> None:
+    """A word that means no value in a column of numbers means a lost coupon here, and it is never taken as pulled."""
+    path = sheet(tmp_path, row("T-1", left=f"2025-04-15,{word},"), row("T-2", left="2025-04-15,,"))
+    begin_from(empty, path, answers=ANSWERS, signature=signature)
+    marks = {coupon.code: coupon.own_mark for coupon in fetch_coupons(empty).values()}
+    kinds = {marks[event.code]: event.kind for event in fetch_pulls(empty).values()}
+    assert kinds == {"T-1": "lost", "T-2": "pulled"}
+
+
 def test_rows_of_one_coupon_complete_each_other_and_may_not_disagree(
     empty: StudyFile, tmp_path: Path, signature: Signature
 ) -> None:
