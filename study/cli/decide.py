@@ -39,12 +39,16 @@ def issue(pairing: PairingArgument, study: StudyOption, why: WhyOption = "", by:
     """Issue what the evidence supports now, under your name and with a reason."""
     from study.commands.decide import issue_decision
     from study.commands.opening import open_study
+    from study.commands.shelf import remarks
     from study.model.decision import duration_text
 
     with open_study(study) as opened:
         issued = issue_decision(opened, pairing, signature=sign(by, why), on=the_day(None))
+        told = remarks(opened, issued.pairing.partition("/")[0])
     interim = " Interim: the protocol plans no decision at this pull." if issued.interim else ""
     say(f"Decision {issued.number} for {issued.pairing}: {duration_text(issued.outcome, issued.days)}.{interim}")
+    for remark in told:
+        say(f"On record: {remark}")
 
 
 @app.command("withdraw")

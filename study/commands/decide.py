@@ -20,6 +20,7 @@ from study.commands.estimates import (
     stand_beside,
 )
 from study.commands.grounds import harmful_removals
+from study.commands.told import changed_criteria
 from study.errors import NotPossible, Unknown
 from study.model.decision import Decision, coupon_digests, duration_text
 from study.model.estimate import Duration
@@ -86,7 +87,14 @@ def issue_decision(study: StudyFile, key: str, *, signature: Signature, on: date
         issued_by=signature.by, issued_at=signature.at, evidence=json.dumps(coupon_digests(evidence.histories)),
     )  # fmt: skip
     before = {"outcome": earlier.outcome, "days": earlier.days, "decision": earlier.number} if earlier else None
-    after = {"outcome": decision.outcome, "days": decision.days, "limiting": decision.limiting, "on": on}
+    after: dict[str, object] = {
+        "outcome": decision.outcome,
+        "days": decision.days,
+        "limiting": decision.limiting,
+        "on": on,
+    }
+    changed = changed_criteria(study, evidence.pairing.key)
+    after |= {"criteria_changed": changed} if changed else {}
     with study.change(signature, act="issue decision", subject=evidence.key, before=before, after=after) as change:
         if fetch_decisions(study).get(evidence.key) != earlier:
             raise NotPossible(

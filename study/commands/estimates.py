@@ -70,7 +70,8 @@ def stand_beside(now: Analysed, decision: Decision | None) -> Standing:
         return Standing(now, decision, "")
     duration = now.estimate.duration
     # Evidence that differs under another protocol may differ through it alone (its clock): both are named.
-    causes = ["Newer readings"] if decision.evidence_digest != now.evidence.digest else []
+    clock = " or days left out of dwell" if now.evidence.protocol.clock_stops_for else ""
+    causes = [f"Newer readings{clock}"] if decision.evidence_digest != now.evidence.digest else []
     causes += ["an amended protocol"] if decision.protocol_digest != now.evidence.protocol_digest else []
     cause = " or ".join(causes)
     cause = cause[0].upper() + cause[1:]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from study.commands.at_shelf import code_of, kinds_read, outside_windows, stops_of
 from study.commands.due import due_list, in_shelf_order
-from study.commands.pull_effects import Effect, effect_of, kept_as
+from study.commands.pull_effects import BACK, KEPT, Effect, effect_of, kept_as
 from study.errors import NotPossible
 from study.intake.pull_file import OPTIONAL, REQUIRED, Placement, parse_pulls
 from study.intake.table_file import Row, Table, parse_table
@@ -23,6 +24,7 @@ from study.store.protocols import fetch_protocol
 from study.store.pulls import fetch_pull_trail, fetch_pulls, save_pulls, supersede_pull
 from study.store.readings import fetch_in_force
 from study.store.register import fetch_sets
+from study.store.replannings import fetch_replannings
 from study.store.study_file import StudyFile
 
 
@@ -41,7 +43,7 @@ def pull_effect(study: StudyFile, typed: str, kind: str, *, on: date) -> Effect:
         coupons = fetch_coupons(study)
         coupon = coupons[code]
         coupon_set = fetch_sets(study)[coupon.set_key]
-        return effect_of(
+        effect = effect_of(
             coupon,
             kind,
             on=on,
@@ -51,6 +53,13 @@ def pull_effect(study: StudyFile, typed: str, kind: str, *, on: date) -> Effect:
             pulled=fetch_pulls(study),
             stops=stops_of(study, coupon_set),
         )
+        taken = [one for one in fetch_replannings(study).values() if one.missing == code]
+    if kind not in (BACK, KEPT) or not taken:
+        return effect
+    words = (
+        f"{taken[0].code} has taken its place at {taken[0].pull_label} meanwhile, and keeps it unless you take it back."
+    )
+    return replace(effect, sentences=(*effect.sentences, words))
 
 
 def recorded_pulls(study: StudyFile, *, newest: int = 100) -> list[tuple[PullEvent, dict[str, Any]]]:

@@ -22,11 +22,17 @@ def told_of(study: StudyFile, pairing: str) -> list[str]:
     """Criteria changed after readings were seen, interruptions, replanned coupons and carried results of a pairing."""
     sets = {key: one for key, one in fetch_sets(study).items() if one.pairing == pairing}
     protocols = fetch_protocols(study)
-    found = [amendment_words(one, protocols) for one in fetch_amendments(study) if one.pairing == pairing]
+    found = changed_criteria(study, pairing)
     found += _interruptions(study, sets, protocols)
     found += _replannings(study, sets)
     found += _carried(study, pairing)
     return found
+
+
+def changed_criteria(study: StudyFile, pairing: str) -> list[str]:
+    """Amendments of a pairing's protocol in words, oldest first; they stand beside every estimate and decision."""
+    protocols = fetch_protocols(study)
+    return [amendment_words(one, protocols) for one in fetch_amendments(study) if one.pairing == pairing]
 
 
 def amendment_words(one: Amendment, protocols: Mapping[str, Protocol]) -> str:

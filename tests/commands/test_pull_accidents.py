@@ -10,7 +10,7 @@ import pytest
 
 from study.commands.decide import check_decisions, issue_decision, stand_of
 from study.commands.opening import open_study
-from study.commands.pull import due_pulls, record_pulls, undo_pull
+from study.commands.pull import due_pulls, pull_effect, record_pulls, undo_pull
 from study.commands.pull_accidents import (
     CAN_BE_SPARED,
     CHANGES_PLACES,
@@ -177,7 +177,10 @@ def test_due_lists_calendar_and_remarks_follow_and_go_back(study: StudyFile, ear
     assert any(f"{spare} took the place of {three[0]}" in told for told in remarks(study, "P01"))
     with pytest.raises(NotPossible, match="needs a reason"):
         undo_replan(study, spare, signature=early.because(""))
+    said = pull_effect(study, three[0], "back in place", on=THREE).sentences[-1]
+    assert said.startswith(f"{spare} has taken its place at 3 months meanwhile")
     back = undo_replan(study, spare, signature=early)
+    assert "meanwhile" not in pull_effect(study, three[0], "back in place", on=THREE).sentences[-1]
     assert back.missing == three[0]
     assert fetch_coupons(study)[spare].pull_label == ""
     with pytest.raises(NotPossible, match="has not been replanned"):

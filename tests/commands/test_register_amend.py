@@ -75,6 +75,8 @@ def test_a_laxer_limit_judges_anew_and_stays_visible(demo_path: Path, version: V
         assert "P02" in [s.decision.pairing for s in day_sheet(study, on=ON).overtaken if s.decision]
         assert all(check.same for check in check_decisions(study))
         again = issue_decision(study, "P02", signature=signature, on=ON)
+        entry = study.rows("SELECT after FROM changes WHERE act = 'issue decision' ORDER BY number DESC LIMIT 1")[0]
+        assert json.loads(entry["after"])["criteria_changed"] == told
         assert again.protocol_digest != before.analysed.evidence.protocol_digest
         assert stand_of(study, "P02").overtaken == ""
         assert all(check.same for check in check_decisions(study))
