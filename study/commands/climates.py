@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from study.intake.climate_band import parse_band
 from study.intake.logger_times import named_zone, offset_seconds
-from study.model.climate import Measure
+from study.model.climate import MEASURES, ClimateRecord, Measure
 from study.model.climate_days import BandsOf, ClimateDays, FiledClimate, Stretch
 from study.model.pairing import Environment
 from study.model.protocol import Protocol
@@ -105,3 +105,33 @@ def stretch_of(records: Sequence[ClimateDays], *, from_on: date, to_on: date) ->
     from study.analysis.climate_days import climate_stretch
 
     return climate_stretch(records, from_on=from_on, to_on=to_on)
+
+
+MOST_GAPS = 6
+"""Gaps told one by one, the longest first."""
+
+
+def doubts_of(record: ClimateRecord) -> tuple[str, ...]:
+    """Gaps, stuck sensors and values that are no readings, each in a sentence."""
+    longest = sorted(record.gaps, key=lambda gap: -gap.hours)
+    told = [
+        f"gap of {_long(gap.hours)} from {gap.from_utc:%Y-%m-%d %H:%M} to {gap.to_utc:%Y-%m-%d %H:%M} UTC"
+        for gap in longest[:MOST_GAPS]
+    ]
+    if len(longest) > MOST_GAPS:
+        told.append(f"{len(longest) - MOST_GAPS} more gaps, none longer")
+    told += [
+        f"{MEASURES[one.measure]} stands at {one.value:g} for {_long(one.hours)} from "
+        f"{one.from_utc:%Y-%m-%d %H:%M} UTC: is the sensor stuck? Nothing was removed"
+        for one in record.stuck
+    ]
+    told += [
+        f"{MEASURES[one.measure]} “{one.typed}” {one.count} times from {one.first_utc:%Y-%m-%d %H:%M} UTC: {one.why}, "
+        "counted as missing"
+        for one in record.removed
+    ]
+    return tuple(told)
+
+
+def _long(hours: float) -> str:
+    return f"{hours / 24:.3g} d" if hours >= 48 else f"{hours:.3g} h"

@@ -8,11 +8,11 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from study.commands.climates import Bands, bands_of, clock_of, days_by_environment, days_with, stretch_of
+from study.commands.climates import Bands, bands_of, clock_of, days_by_environment, days_with, doubts_of, stretch_of
 from study.errors import NotPossible, Unknown
 from study.intake.climate_band import parse_asked_bands
-from study.model.climate import MEASURES
-from study.model.climate_days import FiledClimate, Stretch
+from study.model.climate import Measure
+from study.model.climate_days import ClimateDays, FiledClimate, Stretch
 from study.model.interruption import NO_STOPS
 from study.model.pairing import Environment
 from study.model.person import Signature
@@ -210,12 +210,16 @@ def climate_of_sets(
         filed = days_by_environment(study)
         pulls, coupons = fetch_pulls(study), fetch_coupons(study)
         found: list[PullClimate] = []
+        worked: dict[tuple[str, tuple[tuple[Measure, tuple[float, float]], ...]], list[ClimateDays]] = {}
         for key, one in sets.items():
             if set_key and key != set_key:
                 continue
             protocol = protocols[one.protocol_digest]
             wanted = bands_of(environments[one.environment], protocol, asked)
-            records = [days_with(study, record, wanted.bands) for record in filed.get(one.environment, [])]
+            against = (one.environment, tuple(sorted(wanted.bands.items())))
+            if against not in worked:
+                worked[against] = [days_with(study, record, wanted.bands) for record in filed.get(one.environment, [])]
+            records = worked[against]
             ends: dict[str, date] = {}
             standing = False
             for code in (code for code, coupon in coupons.items() if coupon.set_key == key):
@@ -256,43 +260,13 @@ def _preview(study: StudyFile, file: LoggerFile, environment: str, typed: Mappin
     filed = FiledClimate(
         number=0, environment=place.key, sha256=record.digest, name=file.name, zone=record.zone,
         from_at=f"{record.moment(0):%Y-%m-%dT%H:%M}", to_at=f"{record.moment(-1):%Y-%m-%dT%H:%M}",
-        notes=(*notes, *summary.notes), doubts=_doubts(record),
+        notes=(*notes, *summary.notes), doubts=doubts_of(record),
         asked={"zone": file.zone, "day_first": file.day_first, "decimal": file.decimal},
         days=climate_days(record, clock=clock_of(record.zone), bands=wanted.bands), instrument=file.instrument,
     )  # fmt: skip
     return ClimatePreview(
         filed, record, summary, wanted, _overlaps(study, filed, leave_out=()), _same_bytes(study, filed)
     )
-
-
-MOST_GAPS = 6
-"""Gaps told one by one, the longest first."""
-
-
-def _doubts(record: ClimateRecord) -> tuple[str, ...]:
-    """Gaps, stuck sensors and values that are no readings, each in a sentence."""
-    longest = sorted(record.gaps, key=lambda gap: -gap.hours)
-    told = [
-        f"gap of {_long(gap.hours)} from {gap.from_utc:%Y-%m-%d %H:%M} to {gap.to_utc:%Y-%m-%d %H:%M} UTC"
-        for gap in longest[:MOST_GAPS]
-    ]
-    if len(longest) > MOST_GAPS:
-        told.append(f"{len(longest) - MOST_GAPS} more gaps, none longer")
-    told += [
-        f"{MEASURES[one.measure]} stands at {one.value:g} for {_long(one.hours)} from "
-        f"{one.from_utc:%Y-%m-%d %H:%M} UTC: is the sensor stuck? Nothing was removed"
-        for one in record.stuck
-    ]
-    told += [
-        f"{MEASURES[one.measure]} “{one.typed}” {one.count} times from {one.first_utc:%Y-%m-%d %H:%M} UTC: {one.why}, "
-        "counted as missing"
-        for one in record.removed
-    ]
-    return tuple(told)
-
-
-def _long(hours: float) -> str:
-    return f"{hours / 24:.3g} d" if hours >= 48 else f"{hours:.3g} h"
 
 
 def known_environment(study: StudyFile, typed: str) -> Environment:

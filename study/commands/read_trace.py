@@ -207,7 +207,7 @@ def _looked(study: StudyFile, coupon: Coupon, coupon_set: CouponSet, found: Redu
 
     protocol = fetch_protocols(study)[coupon_set.protocol_digest]
     force_per = protocol.method(coupon.test).force_per or ""
-    if not force_per:
+    if not force_per or coupon_set.role == "blank":
         raise NotPossible(f"No removal force is read on {coupon.code}, whose test is {coupon.test}.", "Check the code.")
     pull_off = found.asked.geometry == PULL_OFF
     if pull_off != (force_per == "dot"):
