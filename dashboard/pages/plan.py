@@ -14,7 +14,7 @@ from dashboard.components.days import short_day
 from dashboard.components.frame import frame
 from dashboard.components.messages import with_refusals
 from dashboard.plan import decline, form, making, support
-from dashboard.plan.size import WAITS, faults_shown, field_of, size_shown
+from dashboard.plan.size import WAITS, faults_shown, field_of, said_of, size_shown
 from dashboard.plan.writing import LISTS, NAMELESS, Typed, blank, plan_text, pull_labels, typed_of, usual
 from study.commands.opening import open_study
 from study.commands.plan import PlanInHand, read_plan_text, saved_plan, saved_plans, schedules
@@ -101,10 +101,8 @@ def _work(
         tabIndex="0",
         **heard_as("Size of the plan"),
     )
-    ahead = [html.H2("Change it as a plan of its own")] if sets else []
     make_words = "Give it a name of its own: what was made stays as it is." if sets else ""
-    return [
-        *ahead,
+    work = [
         html.Div([html.Div(form.form(typed, found, methods=methods, draft=draft), className="card plan-form"), panel],
                  className="planning"),
         html.P(id="plan-sum", className="plan-sum", role="status"),
@@ -114,7 +112,7 @@ def _work(
                 html.P("Studies of a known decline are invented, and each is judged as a real one will be.",
                        className="quiet"),
                 html.Div([*decline.decline(pictures, found.pairings, chosen=CHOSEN, months=60),
-                          *support.asking(wanted)], className="card"),
+                          *support.asking(wanted)], className="card trial"),
             ]
         ),
         html.Section(
@@ -125,11 +123,16 @@ def _work(
                               again=False),
             ]
         ),
+    ]  # fmt: skip
+    stores = [
         dcc.Store(id="plan-text"),
         dcc.Store(id="plan-last", data=60),
         dcc.Store(id="plan-name", data=saved.name if saved else ""),
         dcc.Store(id="plan-before", data=held.plan.text() if held else ""),
-    ]  # fmt: skip
+    ]
+    if sets:
+        return [html.Details([html.Summary("Change it as a plan of its own"), *work], className="variant"), *stores]
+    return [*work, *stores]
 
 
 def counted(typed: Typed, book: Register, before: str) -> tuple[list[Any], dict[str, str], dict[str, Any], str, str]:
@@ -151,7 +154,7 @@ def counted(typed: Typed, book: Register, before: str) -> tuple[list[Any], dict[
         for problem in refusal.problems:
             key = _place(problem.column, list(typed.tests)) or field_of(problem)
             if key in typed.fields or key.startswith("test:"):
-                at[key] = f"{problem.what} {problem.do}"
+                at[key] = said_of(problem)
         return [faults_shown(refusal, at)], at, {}, "", "Typed, not whole yet."
     same = before and held.plan.text() == before
     groups = planned_groups(held.plan)
@@ -195,6 +198,9 @@ def register(app: Dash, book: Book) -> None:
     def count(*_: Any) -> Any:
         fields, tests, cells, at, lots, decisions, pictures = ctx.inputs_list
         changes, before = ctx.states_list
+        typed_pulls = next((entry.get("value") for entry in fields if entry["id"]["plan"] == "pulls"), "")
+        # What is ticked follows the pulls a moment later; a tick of a pull that is gone counts no more.
+        labels = pull_labels(str(typed_pulls or ""))
         typed = Typed(
             {entry["id"]["plan"]: entry.get("value") for entry in fields},
             {entry["id"]["plan-test"]: str(entry.get("value") or "") for entry in tests},
@@ -202,7 +208,7 @@ def register(app: Dash, book: Book) -> None:
              if e["id"]["plan-cell"].count("|") == 3},
             {tuple(e["id"]["plan-at"].split("|")): str(e.get("value") or "") for e in at},
             {entry["id"]["plan-lot"]: str(entry.get("value") or "") for entry in lots},
-            decisions.get("value") or [],
+            [label for label in decisions.get("value") or [] if label in labels],
             decline.edited((pictures.get("value") or {"all": {}})["all"]),
             changes.get("value") or [],
         )  # fmt: skip

@@ -11,7 +11,7 @@ from dashboard.book import Book
 from dashboard.components.aria import heard_as
 from dashboard.components.frame import frame
 from dashboard.components.messages import with_refusals
-from dashboard.register import acts, form, grid, paste
+from dashboard.register import acts, form, grid, paste, printing
 from dashboard.register.fields import KINDS, NEEDS, ONE, TITLES
 from dashboard.register.lists import on_file
 from study.commands.opening import open_study
@@ -23,21 +23,30 @@ WAYS = (("", "One by form"), ("grid", "Several in a grid"), ("paste", "Paste fro
 
 
 @with_refusals(NAME)
-def layout(book: Book, what: str = "", by: str = "", **_: str) -> html.Div:
+def layout(book: Book, what: str = "", by: str = "", labels: str = "", **_: str) -> html.Div:
     """One kind: entering it, what is on file, and the acts on it."""
     with open_study(book.study_file) as study:
         found = register_book(study)
     kind = what if what in KINDS else next_kind(found)
     way = by if by in dict(WAYS) else ""
+    printed = _printing(kind, found, labels)
     work = [
         html.Div(kinds(kind, found), id="register-kinds"),
+        *(printed if labels else ()),
         *entering(kind, way, found),
         html.Section(on_file(kind, found), id="on-file"),
+        *(() if labels else printed),
         html.Section(acts.acts(kind, found, today=book.today().isoformat()), id="register-acts"),
         html.Div(id="act-said", className="said"),
         dcc.Store(id="register-kind", data=kind),
     ]
     return frame(book, active=NAME, title=TITLES[kind], status=status_line(found), work=work)
+
+
+def _printing(kind: str, found: Register, labels: str) -> list[Any]:
+    if kind != "sets" or not found.coupons:
+        return []
+    return [html.Section([html.H2("On paper"), printing.print_form(found, labels)])]
 
 
 def next_kind(found: Register) -> str:
@@ -100,7 +109,7 @@ def entering(kind: str, way: str, found: Register) -> list[Any]:
 
 def register(app: Dash, book: Book) -> None:
     """Everything on this page that answers."""
-    for part in (form, grid, paste, acts):
+    for part in (form, grid, paste, acts, printing):
         part.register(app, book)
 
     @app.callback(

@@ -196,7 +196,6 @@ def register(app: Dash, book: Any) -> None:
         Input({"plan": "pulls"}, "value"),
         State("plan-decisions", "value"),
         State({"plan-at": ALL}, "value"),
-        prevent_initial_call=True,
     )
     def pulls(clicks: list[int | None], typed: str | None, decided: list[str] | None, _: list[str]) -> Any:
         begun = ctx.triggered_id.get("schedule") if isinstance(ctx.triggered_id, dict) else None
@@ -220,7 +219,6 @@ def register(app: Dash, book: Any) -> None:
         State({"plan-test": ALL}, "id"),
         State({"plan-cell": ALL}, "value"),
         State({"plan-lot": ALL}, "value"),
-        prevent_initial_call=True,
     )
     def names(
         adhesives: list[str] | None, substrates: list[str] | None, environments: list[str] | None,

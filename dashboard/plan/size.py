@@ -7,7 +7,6 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboard.components.messages import told
 from dashboard.components.tables import Column, table
 from study.commands.plan import PlanInHand
 from study.commands.shelf import Register
@@ -90,7 +89,15 @@ def faults_shown(refusal: FileRefused, placed: Mapping[str, str]) -> Any:
     rest = [problem for problem in refusal.problems if field_of(problem) not in placed]
     if not rest:
         return html.P("Counted again once the marked fields are right.", className="quiet")
-    return html.Ul([html.Li(told(problem)) for problem in rest], className="harm")
+    return html.Ul([html.Li(said_of(problem)) for problem in rest], className="harm")
+
+
+def said_of(problem: Problem) -> str:
+    """A fault of a plan as a page says it."""
+    value = f"“{problem.value}”: " if "[" in problem.column else ""
+    if "match pattern" in problem.what:
+        return f"{value}write small letters, digits, dots and dashes, such as gel-a."
+    return f"{value}{problem.what} {problem.do}".replace("Correct it in the file.", "").strip()
 
 
 def field_of(problem: Problem) -> str:

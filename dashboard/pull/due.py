@@ -13,7 +13,9 @@ from dashboard.components.aria import heard_as
 from dashboard.components.days import window_words
 from dashboard.components.fields import text_field
 from dashboard.components.messages import empty
+from dashboard.components.paper import calendar_address, paper_link
 from dashboard.components.tables import Column, table
+from dashboard.printing import LIST, MAP, SHEET
 from study.model.pull import LOOK_AHEAD_DAYS, DuePull
 
 AHEAD = ((LOOK_AHEAD_DAYS, "a month"), (92, "3 months"), (183, "6 months"), (366, "a year"))
@@ -54,8 +56,15 @@ def due(pulls: Sequence[DuePull], *, ahead: int, coupons: int, left: int) -> lis
     listed = _list(pulls) if pulls else [_none(ahead, left)]
     return [
         html.Section([html.H2("At the shelf"), _ahead(ahead), *listed]),
+        on_paper(),
         html.Section([html.H2("Something happened to a coupon"), find_form()]),
     ]
+
+
+def on_paper() -> html.Section:
+    """What can be taken to the shelf, and the calendar that follows the pulls."""
+    papers = [paper_link("Print the list", LIST), paper_link("Shelf map", MAP), calendar_address()]
+    return html.Section([html.H2("On paper"), html.Ul([html.Li(paper) for paper in papers], className="papers")])
 
 
 def begin(shows: str, link: dcc.Link) -> html.Div:
@@ -100,7 +109,18 @@ def _row(pull: DuePull) -> dict[str, Any]:
         "window": window_words(pull),
         "title": html.Div([title, html.Div(pull.in_charge, className="quiet")]) if pull.in_charge else title,
         "codes": html.Div([read_link(code) for code in pull.codes], className="codes"),
-        "scan": dcc.Link(["Scan", unseen], href=f"/pull?{scan}"),
+        "scan": html.Div(
+            [
+                html.Div(dcc.Link(["Scan", unseen], href=f"/pull?{scan}")),
+                paper_link(
+                    "Bench sheet",
+                    SHEET,
+                    unseen=f"of {pull.set_key}, {pull.pull_label}",
+                    set=pull.set_key,
+                    pull=pull.pull_label,
+                ),
+            ]
+        ),
     }
 
 
