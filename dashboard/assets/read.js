@@ -32,13 +32,29 @@
 
   const fields = () => [...document.querySelectorAll(".reading-form input:not([type=hidden]), .reading-form #save")]
     .filter((one) => one.offsetParent !== null && !one.disabled && !one.closest("[data-combobox-option]"));
-  const focusCode = () => { const code = document.getElementById("find-code"); code?.focus(); code?.select(); };
+  const focusCode = () => {
+    const code = document.getElementById("find-code");
+    if (code && document.activeElement !== code) { code.focus(); code.select(); } // a scan may be under way in it
+  };
+  const idle = (told) => {
+    const here = document.activeElement;
+    return !here || here === document.body || (here.id === "find-code" && here.value.toUpperCase() === told.code);
+  };
+  /* Of an open list: what was typed out, else the first that fits; untouched, what the arrows chose. */
+  const chosen = (input) => {
+    const list = document.getElementById(input.getAttribute("aria-controls"));
+    const options = [...(list?.querySelectorAll("[role=option]") || [])];
+    if (!input.dataset.typed) return options.find((one) => one.hasAttribute("data-combobox-selected"));
+    return options.find((one) => one.textContent.trim().toLowerCase() === input.value.trim().toLowerCase()) || options[0];
+  };
+  document.addEventListener("input", (event) => { if (event.target.matches?.("[aria-haspopup]")) event.target.dataset.typed = "1"; }, true);
   const folds = () => document.querySelectorAll("details.fold").forEach((fold) => {
     const open = shelf.get(`dwellbook:fold:${fold.id}`);
     if (open !== null) fold.open = open;
   });
 
   document.addEventListener("focusin", (event) => {
+    delete event.target.dataset.typed;
     // The next scan replaces the code, and typing replaces the unit of the coupon before.
     if (event.target.matches("#find-code, .reading-form input[aria-haspopup]")) event.target.select();
   });
@@ -49,15 +65,25 @@
     if (event.key !== "Enter") return;
     if (event.ctrlKey || event.metaKey) {
       const save = document.querySelector("#save, #pull-save");
-      if (save) { event.preventDefault(); save.click(); }
+      // A moment later, so that the last key typed has arrived.
+      if (save) { event.preventDefault(); setTimeout(() => save.click(), 50); }
       return;
     }
     const here = event.target;
+    if (here.id === "find-code") {
+      // A scanner types faster than the page learns of it: the code is taken from the field itself.
+      event.preventDefault();
+      const code = here.value.replace(/\s/g, "");
+      if (code) set("go", { href: `/read?code=${encodeURIComponent(code)}` });
+      return;
+    }
     if (!here.matches?.(".reading-form input")) return;
+    event.preventDefault();
     const next = () => { const all = fields(); all[all.indexOf(here) + 1]?.focus(); };
-    // A list that is open takes the Enter first, then the next field has the turn.
-    if (here.dataset.expanded === "true" || here.getAttribute("aria-expanded") === "true") setTimeout(next, 0);
-    else { event.preventDefault(); next(); }
+    if (!here.matches("[aria-haspopup]")) { next(); return; }
+    event.stopPropagation();
+    chosen(here)?.click();
+    setTimeout(next, 0);
   }, true);
   document.addEventListener("dwellbook:lost", () => {
     if (!pending) return;
@@ -83,7 +109,7 @@
         if (kept) document.querySelectorAll("details.fold").forEach((fold) => {
           if ([...fold.querySelectorAll("input")].some((one) => one.type === "checkbox" ? one.checked : one.value)) fold.open = true;
         });
-        if (!document.activeElement || document.activeElement === document.body || document.activeElement.id === "find-code") fields()[0]?.focus();
+        if (idle(told)) fields()[0]?.focus();
       }, 60);
       const some = back.some((value) => value !== NU());
       return [back, some ? `What was typed here at ${kept.at} and not saved is back. It is not saved yet.` : ""];

@@ -215,9 +215,9 @@ def _card(form: CouponForm, fields: list[Any], today: date) -> list[Any]:
     ]
 
 
-def open_coupon(clicks: int | None, submits: int | None, code: str | None) -> Any:
-    """The address of a typed code's form."""
-    if not (clicks or submits) or not (code or "").strip():
+def open_coupon(clicks: int | None, code: str | None) -> Any:
+    """The address of a typed code's form; Enter is answered in the browser (read.js), in the same way."""
+    if not clicks or not (code or "").strip():
         return no_update
     return f"/read?code={quote((code or '').strip().replace(' ', ''), safe='')}"
 
@@ -227,7 +227,6 @@ def register(app: Dash, book: Book) -> None:
     app.callback(
         Output("go", "href"),
         Input("find", "n_clicks"),
-        Input("find-code", "n_submit"),
         State("find-code", "value"),
         prevent_initial_call=True,
     )(open_coupon)

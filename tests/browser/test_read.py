@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 
 from study.commands.opening import open_study
+from study.commands.read_form import coupon_form
+from study.commands.read_history import coupon_history
 from study.commands.today import unread_coupons
 
 pytestmark = pytest.mark.browser
@@ -22,6 +24,11 @@ def waiting_coupons(file: Any) -> list[Any]:
 def field(page: Any, column: str) -> Any:
     """The input of one column of the form."""
     return page.locator(f'input[id*=\'"column":"{column}"\']')
+
+
+def focused(page: Any, column: str) -> None:
+    """Wait until the input of a column has the focus."""
+    page.locator(f'input[id*=\'"column":"{column}"\']:focus').wait_for()
 
 
 def enter_residue(page: Any, code: str, grade: str) -> None:
@@ -41,9 +48,11 @@ def test_a_reading_is_entered_and_judged(own: Any, open_page: Callable[..., Any]
     page = open_page(own, "/read")
     enter_residue(page, code, "4")
     page.locator("#verdict", has_text="Residue: unacceptable").wait_for()
-    page.locator("#keeping", has_text="Saved").wait_for()
+    page.locator("#verdict", has_text="are saved").wait_for()
     page.goto(f"/read?code={code}")
-    page.locator("main", has_text="residue grade 4").wait_for()
+    row = page.locator("tr", has_text="residue grade")
+    row.filter(has_text="R. Vale").wait_for()
+    assert row.locator("td").nth(1).text_content() == "4"
     assert field(page, "residue_grade").count() == 0
 
 
@@ -93,8 +102,171 @@ def test_the_server_gone_is_said(own: Any, browser: Any) -> None:
         page.route("**/_dash-update-component*", lambda route: route.abort())
         page.locator("#save").click()
         page.locator("#lost", has_text="NOT saved").wait_for()
+        page.locator("#keeping", has_text="NOT saved: the connection was lost.").wait_for()
     finally:
         context.close()
+
+
+def test_by_keyboard_alone_from_scan_to_verdict(own: Any, open_page: Callable[..., Any]) -> None:
+    """A scan opens the coupon, Enter leads through its fields, Ctrl+Enter saves, Enter opens the next of the pull."""
+    code, following = (coupon.code for coupon in waiting_coupons(own.file)[:2])
+    page = open_page(own, "/read")
+    keys = page.keyboard
+    page.locator("#find-code:focus").wait_for()
+    keys.type(code.lower())
+    keys.press("Enter")
+    page.locator("h1", has_text=code).wait_for()
+    focused(page, "removal_force")
+    keys.type("0.52")
+    keys.press("Enter")
+    keys.type("kgf")
+    page.locator("[role=option][data-combobox-selected]", has_text="kgf").wait_for()
+    keys.press("Enter")
+    focused(page, "failure_pattern")
+    page.locator(".tell", has_text="0.52 kgf × 9.80665 N/kgf = 5.0995 N per dot").wait_for()
+    keys.type("CF 60 object; AF 30 mount")
+    page.locator(".tell", has_text="adds up to 90").wait_for()
+    keys.press("Enter")
+    keys.press("Shift+Tab")
+    keys.press("End")
+    for _ in "30 mount":
+        keys.press("Backspace")
+    keys.type("40 mount")
+    page.locator(".tell", has_text="Together 100").wait_for()
+    keys.press("Enter")
+    keys.press("Enter")
+    focused(page, "residue_grade")
+    keys.type("4")
+    page.locator("#provisional", has_text="Residue: unacceptable").wait_for()
+    with open_study(own.file) as study:
+        assert coupon_form(study, code).in_force == {}, "a provisional verdict is not saved"
+    while "read-by" not in page.evaluate("document.activeElement.id"):
+        keys.press("Enter")
+    keys.type("R. Vale")
+    keys.press("Control+Enter")
+    page.locator("#verdict", has_text="Residue: unacceptable").wait_for()
+    page.locator("#find-code:focus").wait_for()
+    page.locator(".find", has_text="next of this pull").wait_for()
+    assert page.locator("#find-code").input_value() == following
+    keys.press("Enter")
+    page.locator("h1", has_text=following).wait_for()
+    assert page.locator("#read-by").input_value() == "R. Vale", "who reads is remembered"
+    with open_study(own.file) as study:
+        kept = coupon_form(study, code).in_force
+        assert set(kept) == {"removal_force", "failure_pattern", "residue_grade"}
+        assert kept["removal_force"].lower == pytest.approx(5.0995, abs=1e-4)
+
+
+def test_the_next_scan_replaces_the_code(own: Any, open_page: Callable[..., Any]) -> None:
+    """A scanner types over the code that stands in the field, and what was typed before stays as a draft."""
+    first, second = (coupon.code for coupon in waiting_coupons(own.file)[:2])
+    page = open_page(own, f"/read?code={first}")
+    field(page, "residue_grade").fill("2")
+    page.locator("#keeping", has_text="Kept in this browser").wait_for()
+    page.locator("#find-code").focus()
+    page.keyboard.type(second)
+    page.keyboard.press("Enter")
+    page.locator("h1", has_text=second).wait_for()
+    assert field(page, "residue_grade").input_value() == ""
+    page.goto(f"/read?code={first}")
+    page.locator("#draft-said", has_text="not saved yet").wait_for()
+    assert field(page, "residue_grade").input_value() == "2"
+
+
+def test_a_lost_connection_loses_nothing_and_saves_once(own: Any, browser: Any) -> None:
+    """The answer to a save is lost on its way: the page says so, the same attempt is sent again and enters once."""
+    code = waiting_coupons(own.file)[0].code
+    context = browser.new_context(base_url=own.url)
+    try:
+        page = context.new_page()
+        page.goto(f"/read?code={code}")
+        field(page, "residue_grade").fill("2")
+        page.locator("#read-by").fill("R. Vale")
+        page.locator("#provisional", has_text="Residue").wait_for()
+
+        def lose_the_answer(route: Any) -> None:
+            if '"send.data"' in (route.request.post_data or ""):
+                route.fetch()
+            route.abort()
+
+        page.route("**/_dash-update-component*", lose_the_answer)
+        page.locator("#save").click()
+        page.locator("#keeping", has_text="NOT saved: the connection was lost.").wait_for()
+        page.locator("#lost").wait_for()
+        page.unroute("**/_dash-update-component*")
+        page.locator("#save").click()
+        page.locator("#verdict", has_text="saved").wait_for()
+        page.locator("#lost").wait_for(state="detached")
+        page.goto(f"/read?code={code}")
+        page.locator("h1", has_text=code).wait_for()
+        assert page.locator("#draft-said").text_content() == ""
+    finally:
+        context.close()
+    with open_study(own.file) as study:
+        told = [one for one in coupon_history(study, code) if one.what == "read"]
+        assert [(one.about, one.new) for one in told] == [("residue grade", "2")]
+
+
+def test_a_question_is_answered_in_place(own: Any, open_page: Callable[..., Any]) -> None:
+    """510 N is asked about; nothing typed is lost, and one button saves it with the answer."""
+    code = waiting_coupons(own.file)[0].code
+    page = open_page(own, f"/read?code={code}")
+    field(page, "removal_force").fill("510")
+    page.locator("#marks", has_text="Will be asked").wait_for()
+    field(page, "residue_grade").fill("1")
+    page.locator("#read-by").fill("R. Vale")
+    page.locator("#save").click()
+    page.locator("#verdict", has_text="Nothing was saved yet").wait_for()
+    assert field(page, "residue_grade").input_value() == "1"
+    page.get_by_role("button", name="It is as typed: save it").click()
+    page.locator("#verdict", has_text="are saved").wait_for()
+    page.locator(".mark", has_text="unusual, kept as typed").wait_for()
+
+
+def test_two_people_at_one_cell(own: Any, open_page: Callable[..., Any]) -> None:
+    """The second is told what stands there and who entered it; nothing is overwritten, nothing typed is lost."""
+    code = waiting_coupons(own.file)[0].code
+    first, second = (open_page(own, f"/read?code={code}") for _ in range(2))
+    for page, name, grade in ((first, "R. Vale", "1"), (second, "M. Quill", "4")):
+        field(page, "residue_grade").fill(grade)
+        page.locator("#read-by").fill(name)
+        page.locator("#save").click()
+        page.locator("#verdict .message").wait_for()
+    said = second.locator(".mantine-InputWrapper-error", has_text="in the study already")
+    said.wait_for()
+    assert "“1”, entered by R. Vale on " in said.text_content()
+    assert field(second, "residue_grade").input_value() == "4"
+    with open_study(own.file) as study:
+        assert coupon_form(study, code).in_force["residue_grade"].typed == "1"
+
+
+def test_a_correction_shows_its_effect_first(own: Any, open_page: Callable[..., Any]) -> None:
+    """What moves is shown before it can be confirmed; another value hides it again; then it stands in the history."""
+    code = waiting_coupons(own.file)[0].code
+    page = open_page(own, f"/read?code={code}")
+    field(page, "residue_grade").fill("1")
+    page.locator("#read-by").fill("R. Vale")
+    page.locator("#save").click()
+    page.locator("#verdict", has_text="are saved").wait_for()
+    page.get_by_role("link", name="Correct", exact=True).click()
+    page.locator("h1", has_text="Correct residue grade").wait_for()
+    assert not page.locator("#confirm").is_visible()
+    page.locator("#new-value").fill("5")
+    page.locator("#show-effect").click()
+    page.locator("#effect", has_text="What it moves").wait_for()
+    page.locator("#confirm").wait_for()
+    page.locator("#new-value").fill("4")
+    page.locator("#confirm").wait_for(state="hidden")
+    page.locator("#show-effect").click()
+    page.locator("#confirm").wait_for()
+    page.locator("#correct-by").fill("R. Vale")
+    page.locator("#correct-why").fill("Misread by one.")
+    page.locator("#confirm").click()
+    page.locator("#corrected", has_text="“1” is superseded by “4”").wait_for()
+    page.goto(f"/read?view=history&code={code}")
+    row = page.locator("tr", has_text="corrected")
+    row.wait_for()
+    assert "Misread by one." in row.text_content()
 
 
 def test_a_decision_is_issued(own: Any, open_page: Callable[..., Any]) -> None:

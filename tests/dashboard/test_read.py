@@ -173,8 +173,8 @@ def test_what_is_made_of_a_field_stands_under_it(said: Said) -> None:
     (" 3eg9-e ", "/read?code=3eg9-e"), ("A7K4&M#x", "/read?code=A7K4%26M%23x"), ("  ", no_update),
 ])  # fmt: skip
 def test_a_typed_code_becomes_an_address(code: str, address: Any) -> None:
-    """Enter on a code opens its form, whatever signs are in it; an empty field opens nothing."""
-    assert bench.open_coupon(None, 1, code) == address
+    """A code opens its form, whatever signs are in it; an empty field opens nothing."""
+    assert bench.open_coupon(1, code) == address
 
 
 def test_waiting_pulls_lead_to_both_ways(said: Said) -> None:
