@@ -176,8 +176,12 @@ def preview_lines(kinetic: KineticSaid | None, light: DoseSaid | None) -> list[s
     """Mean kinetic temperature and light dose of a record, each with what its gaps mean."""
     lines = []
     if kinetic is not None:
-        lines.append(f"mean kinetic temperature {kinetic.temperature_c:.2f} °C {kinetic.notice}".strip())
+        lines.append(f"mean kinetic temperature {kinetic.temperature_c:.2f} °C{_then(kinetic.notice)}")
     if light is not None:
         least = "at least " if light.notice else ""
-        lines.append(f"light dose {least}{light.mega_lux_hours:.4g} Mlx h {light.notice}".strip())
+        lines.append(f"light dose {least}{light.mega_lux_hours:.4g} Mlx h{_then(light.notice)}")
     return lines
+
+
+def _then(notice: str) -> str:
+    return f". {notice}" if notice else ""
