@@ -194,24 +194,16 @@ class _Judge:
         if self.plan.exact:
             found = _exact_critical(self.plan, log_time, shape, self.how["day_share"], self.level)
         else:
-            coupons, limits = self.upper_limits((log_time, shape))
-            # Roots are worked out for the studies that may lie among the largest; then for every one that may reach
-            # the number so found, if there are more: no other can change it.
-            many = min(limits.size, 5 * math.ceil(self.level * self.studies) + 5)
-            least = float(np.partition(limits, -many)[-many])
-            found = self.reached(coupons[:, limits >= least], log_time)
-            if found < least:
-                found = self.reached(coupons[:, limits >= found], log_time)
+            found = self.reached(self.upper_limits((log_time, shape))[0], log_time)
         self.learned.critical[log_time, shape] = found
         return found
 
     def reached(self, coupons: np.ndarray, log_time: float) -> float:
-        """The signed root that a share 1 - confidence of all studies reach, from those that may."""
+        """The signed root that a share 1 - confidence of these studies reach."""
         outcomes, marks, times = self.plan.tally(coupons)
         roots = self.plan.roots(outcomes, marks, log_time)
         order = np.argsort(-roots, kind="stable")
-        enough = ~(np.cumsum(times[order]) / self.studies < self.level)
-        return float(roots[order][np.argmax(enough)]) if enough.any() else -math.inf
+        return float(roots[order][np.argmax(~(np.cumsum(times[order]) / self.studies < self.level))])
 
     def upper_limits(self, node: Node) -> tuple[np.ndarray, np.ndarray]:
         """Coupons of the simulated studies of a truth, and what no signed root of theirs can pass.
