@@ -1,4 +1,4 @@
-/* What the browser alone knows: whether typed values are saved, and which of light and dark is shown. */
+/* What the browser alone knows: which of light and dark is shown; an answer outside the window is brought into it. */
 const schemeNow = () => document.documentElement.dataset.mantineColorScheme || "light";
 new MutationObserver(() => {
   if (document.getElementById("figures")) window.dash_clientside.set_props("page-scheme", { data: schemeNow() });
@@ -15,10 +15,5 @@ new MutationObserver((changes) => {
 window.dash_clientside = Object.assign({}, window.dash_clientside, {
   dwellbook: {
     scheme: () => schemeNow(),
-    keeping: (values, kept) => {
-      const first = window.dash_clientside.callback_context.triggered[0];
-      if (first && first.prop_id === "kept.data" && kept) return kept;
-      return values.some((value) => value) ? "Typed, not saved yet." : "Nothing typed yet.";
-    },
   },
 });

@@ -32,14 +32,14 @@ NARROW = ("side", "force_unit", "L_before", "a_before", "b_before", "L_after", "
 def page(book: Book, study: OpenStudy, *, set_key: str, pull: str, on: date | None) -> html.Div:
     """The coupons of one pull, or of one day."""
     found = pull_grid(study, set_key=set_key, pull=pull, on=on)
-    home = html.P(dcc.Link("Back to reading one by one", href="/read"))
+    home, title = html.P(dcc.Link("Back to reading one by one", href="/read")), days_said(found.title)
     if not found.rows:
         nothing = empty("Its coupons will stand here once they are pulled.", "Record the pull first.")
-        return frame(book, active="Read", title=found.title, status=status_line(found), work=[nothing, home])
+        return frame(book, active="Read", title=title, status=status_line(found), work=[nothing, home])
     first = coupon_form(study, found.rows[0].coupon.code)
     conditions = [field for field in first.fields if field.kind in CONDITIONS]
     work = [_card(book, found, first.instruments, first.climate, conditions, f"{set_key} {pull} {on or ''}"), home]
-    return frame(book, active="Read", title=found.title, status=status_line(found), work=work)
+    return frame(book, active="Read", title=title, status=status_line(found), work=work)
 
 
 def status_line(found: PullGrid) -> str:
@@ -72,7 +72,7 @@ def _card(
             html.Div(html.Button("More columns", id="pull-more", className="second small"), className="foot"),
             html.Div(
                 _grid(found), className="pull-grid", role="region",
-                **{"data-read-grid": "", **heard_as(f"Grid of {found.title}")},
+                **{"data-read-grid": "", **heard_as(f"Grid of {days_said(found.title)}")},
             ),
             html.Div(id="pull-problems", role="status"),
             html.Div(id="pull-said", className="said"),

@@ -110,6 +110,8 @@ def _value_bounds(
     if reading.unit and reading.unit not in typed and reading.unit not in words:
         words += reading.unit if reading.unit == "°" else f" {reading.unit}"
     lower, upper = reading.lower, reading.upper
+    if reading.details.sight_grade:
+        words += f" by sight, grade {lower:g} by area"
     second = history.readings.get("residue_second")
     if quantity == "residue_grade" and second is not None:
         # Both grades are kept; what an object may not suffer is judged by the worse of them.

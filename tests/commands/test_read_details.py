@@ -88,7 +88,8 @@ def test_the_worse_of_sight_and_area_counts_and_both_stay(
 ) -> None:
     """Grade 1 by sight over 12 % of the footprint is grade 3; by sight alone worse stays as seen."""
     cells = {"residue_grade": "1", "residue_area_percent": "12", "residue_aids": "lens, UV"}
-    record_reading(study, tiles[0], cells, read_on=READ, signature=signature)
+    words = record_reading(study, tiles[0], cells, read_on=READ, signature=signature)
+    assert any("residue grade 1 by sight, grade 3 by area" in word.words for word in words)
     found = fetch_in_force(study, tiles[0])["residue_grade"]
     assert (found.lower, found.details.sight_grade, found.details.area_percent) == (3.0, (1, 1), 12.0)
     assert found.details.aids == ("10x", "UV-A")
