@@ -70,6 +70,32 @@ def parse_reading(
     marks : tuple of str
         Flags that stay on the reading.
     """
+    get = row.cells.get
+    cells = tuple([get(column, "") for column in _ALL_COLUMNS_OF[kind]])
+    try:
+        return Reading(code, kind, read_on, *_worth(kind, cells, marks, force_per))
+    except _Faulty:
+        return _parsed(row, kind, code, read_on, force_per, marks, problems)
+
+
+class _Faulty(Exception):
+    """The cells of a reading have a fault, which is told with the row's own place."""
+
+
+@lru_cache(maxsize=65_536)
+def _worth(kind: str, cells: tuple[str, ...], marks: tuple[str, ...], force_per: str) -> tuple[Any, ...]:
+    """What a reading's cells are worth, worked out once for all rows that say the same."""
+    problems: list[Problem] = []
+    row = Row(0, dict(zip(_ALL_COLUMNS_OF[kind], cells, strict=True)))
+    found = _parsed(row, kind, "", date.min, force_per, marks, problems)
+    if found is None or problems:
+        raise _Faulty
+    return found.typed, found.unit, found.lower, found.upper, found.pattern, found.side, found.lab, found.details
+
+
+def _parsed(
+    row: Row, kind: str, code: str, read_on: date, force_per: str, marks: tuple[str, ...], problems: list[Problem]
+) -> Reading | None:
     columns = COLUMNS[kind]
     cells = tuple([plain(row.cells.get(column, "")) for column in columns])
     typed = " ".join([cell for cell in cells if cell])
@@ -143,6 +169,9 @@ _DETAIL_COLUMNS_OF = {
     )
     for kind in COLUMNS
 }
+
+
+_ALL_COLUMNS_OF = {kind: (*columns, *_DETAIL_COLUMNS_OF[kind]) for kind, columns in COLUMNS.items()}
 
 
 def _details(row: Row, kind: str, marks: tuple[str, ...], problems: list[Problem]) -> tuple[dict[str, Any], Details]:
