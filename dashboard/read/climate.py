@@ -249,7 +249,9 @@ def figure_shown(book: Book, environment: str, scheme: Scheme) -> Any:
 
 def looked_at(found: ClimatePreview) -> html.Div:
     """What a file says, before it is kept."""
-    lines = [*measure_lines(found.summary.measures), *preview_lines(found.summary.kinetic, found.summary.light)]
+    summary = found.summary
+    more = preview_lines(summary.kinetic, summary.light, summary.ultraviolet_uw_per_lm)
+    lines = [*measure_lines(summary.measures), *more]
     doubts = [*found.filed.doubts, *found.overlaps]
     same = [html.P(html.Strong(f"This file {found.same}."))] if found.same else []
     doubted = [html.P("In doubt:"), html.Ul([html.Li(days_said(one)) for one in doubts])] if doubts else []

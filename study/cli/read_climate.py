@@ -119,7 +119,10 @@ def _print_preview(found: ClimatePreview) -> None:
 
     filed, summary = found.filed, found.summary
     say(f"{filed.name}: {filed.from_at.replace('T', ' ')} to {filed.to_at.replace('T', ' ')} UTC, clock {filed.zone}")
-    for line in (*measure_lines(summary.measures), *preview_lines(summary.kinetic, summary.light)):
+    for line in (
+        *measure_lines(summary.measures),
+        *preview_lines(summary.kinetic, summary.light, summary.ultraviolet_uw_per_lm),
+    ):
         say(f"  {line}")
     say(f"  {found.bands.words()}")
     say(f"  Understood: {'; '.join(filed.notes)}")

@@ -20,7 +20,7 @@ from study.model.own_mark import tidy_mark
 from study.model.person import Signature
 from study.model.reading import Reading
 from study.model.trace_asked import PULL_OFF, ShownTrace, TraceAsked
-from study.store.attachments import save_attachment, save_file
+from study.store.attachments import fetch_attachments, save_attachment, save_file, supersede_attachment
 from study.store.coupons import fetch_coupons, fetch_marks
 from study.store.instruments import known_instrument
 from study.store.protocols import fetch_protocols
@@ -146,6 +146,7 @@ def enter_traces(
         with study.change(signature, act=ACT, subject=subject, after=after) as change:
             save_readings(study, readings, change=change)
             for one in looked:
+                _replace_attached(study, one, change)
                 for file in one.reduced.files:
                     digest = save_file(study, file.content, media_type=types[file.name], change=change)
                     note = f"{asked.geometry}: {one.typed}"
@@ -289,6 +290,14 @@ def _refuse_taken(study: StudyFile, one: TraceLooked) -> None:
                     f"{file.name} was taken for {code} already by {by}, byte for byte; nothing was entered.",
                     "If it holds two removals, split it and say which part is meant; else check the coupon.",
                 )
+
+
+def _replace_attached(study: StudyFile, one: TraceLooked, change: int) -> None:
+    """The very file, hung on this reading before (its value was taken back since), hangs there once and not twice."""
+    fresh = {content_digest(file.content) for file in one.reduced.files}
+    for hung, who in fetch_attachments(study, one.code):
+        if who["superseded_by"] is None and hung.kind == KIND and hung.sha256 in fresh:
+            supersede_attachment(study, hung.number, change=change)
 
 
 def _media_type(file: GaugeFile) -> str:

@@ -172,14 +172,19 @@ class DoseSaid(Protocol):
     def notice(self) -> str: ...
 
 
-def preview_lines(kinetic: KineticSaid | None, light: DoseSaid | None) -> list[str]:
-    """Mean kinetic temperature and light dose of a record, each with what its gaps mean."""
+def preview_lines(
+    kinetic: KineticSaid | None, light: DoseSaid | None, ultraviolet_uw_per_lm: float | None = None
+) -> list[str]:
+    """Mean kinetic temperature, light dose and ultraviolet of a record, each with what its gaps mean."""
     lines = []
     if kinetic is not None:
         lines.append(f"mean kinetic temperature {kinetic.temperature_c:.2f} °C{_then(kinetic.notice)}")
     if light is not None:
         least = "at least " if light.notice else ""
         lines.append(f"light dose {least}{light.mega_lux_hours:.4g} Mlx h{_then(light.notice)}")
+    if ultraviolet_uw_per_lm is not None:
+        how = "weighted by the light" if light is not None else "over time"
+        lines.append(f"ultraviolet {ultraviolet_uw_per_lm:.3g} µW/lm {how}")
     return lines
 
 

@@ -20,6 +20,7 @@ from study.commands.read_climate import (
     withdraw_climate,
 )
 from study.commands.register import register_one
+from study.commands.register_instruments import register_instrument
 from study.errors import FileRefused, NotPossible, Unknown
 from study.model.person import Signature
 from study.store.chain import broken_links
@@ -118,6 +119,18 @@ def test_refusals(study: StudyFile, signature: Signature) -> None:
         record_climate(study, logger(5), environment="gallery", signature=signature, supersedes=1)
     with pytest.raises(NotPossible, match="cannot be read"):
         LoggerFile.of(Path("not-there.csv"))
+
+
+def test_a_logger_past_calibration_and_ultraviolet(study: StudyFile, signature: Signature) -> None:
+    """The mark of the logger stands with the notes; ultraviolet is weighted by the light it fell with."""
+    row = {"instrument": "logger-1", "name": "climate logger", "measures": "climate"}
+    register_instrument(study, row, signature=signature)
+    rows = "time,lux,UV (µW/lm)\n2025-01-15 08:00,0,10\n2025-01-15 09:00,100,30\n2025-01-15 10:00,300,50\n"
+    found = preview_climate(
+        study, LoggerFile("light.csv", rows.encode(), "UTC", instrument="logger-1"), environment="store"
+    )
+    assert found.summary.ultraviolet_uw_per_lm == pytest.approx((100 * 30 + 300 * 50) / 400)
+    assert "logger-1 was never calibrated" in found.filed.notes
 
 
 def test_each_pull_of_a_set(study: StudyFile, signature: Signature) -> None:

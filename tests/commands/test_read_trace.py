@@ -239,6 +239,33 @@ def test_a_trace_taken_off_is_no_longer_shown(
     assert coupon_traces(study, codes[0]) == []
 
 
+def test_entered_again_after_the_value_was_taken_back(
+    study: StudyFile, codes: list[str], enter: Enter, signature: Signature
+) -> None:
+    """Read with another gauge's end of scale; the file hangs there once, and its trail stays."""
+    from study.commands.read_correct import withdraw_reading
+
+    enter(gauge("06-negative-trace.csv"), coupon=codes[0])
+    withdraw_reading(study, codes[0], "removal_force", signature=signature)
+    enter(gauge("06-negative-trace.csv"), coupon=codes[0], asked=DOT.model_copy(update={"capacity_n": 20.0}))
+    assert len(coupon_attachments(study, codes[0])) == 1
+    assert len(coupon_attachments(study, codes[0], superseded=True)) == 2
+    [kept] = coupon_traces(study, codes[0])
+    assert kept.reduced.asked.capacity_n == 20.0
+    assert list(broken_links(study.db.conn)) == []
+
+
+def test_one_stretch_between_restarts_of_the_clock(study: StudyFile, codes: list[str], enter: Enter) -> None:
+    """A clock that starts again gives no force until the stretch is named."""
+    restarted = gauge("23-clock-restart.csv")
+    with pytest.raises(FileRefused, match="The clock starts again"):
+        enter(restarted, coupon=codes[0])
+    [reading] = enter(restarted, coupon=codes[0], asked=DOT.model_copy(update={"segment": 1}), answers=AS_TYPED)
+    assert "trace took segment 1" in reading.details.marks
+    with pytest.raises(FileRefused, match="There is no segment 9"):
+        enter(restarted, coupon=codes[1], asked=DOT.model_copy(update={"segment": 9}))
+
+
 def test_older_encodings_are_kept_as_they_are(study: StudyFile, strip: str, enter: Enter) -> None:
     """Text that is not UTF-8 is stored byte for byte and handed over as a file."""
     raw = gauge("16-windows-1252.csv")
