@@ -273,12 +273,12 @@ def assumed_words(plan: PlannedDesign, picture: Picture, parts: Sequence[Part], 
             found.append(
                 f"{part.title}: starts at {picture.start_share:.0%} of the limit and grows with "
                 f"{'the square root of ' if picture.time_scale == 'sqrt' else ''}dwell; {share} of coupons pass "
-                f"the limit at {picture.readings_months:g} months; coupons scatter {picture.scatter:.2f} on the "
+                f"the limit at {picture.readings_months:.3g} months; coupons scatter {picture.scatter:.2f} on the "
                 f"logarithm, of which a day's pull shares {picture.day_scatter:.2f}."
             )
         elif part.kind == VERDICTS and picture.verdict_months is not None:
             found.append(
-                f"{part.title}: {share} of coupons are unacceptable at {picture.verdict_months:g} months (Weibull "
+                f"{part.title}: {share} of coupons are unacceptable at {picture.verdict_months:.3g} months (Weibull "
                 f"lives, shape {picture.verdict_shape:g})."
             )
         else:
