@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from dashboard.book import Book
-from dashboard.read import climate
+from dashboard.read import climate, climate_keep
 from study.commands.opening import open_study
 from study.commands.read_climate import list_climates
 
@@ -39,7 +39,7 @@ def keep(shelf: Book, content: str, **changed: str) -> tuple[Any, bool]:
         "content": content, "name": "logger.csv", "environment": "store", "zone": "UTC", "order": "", "instrument": "",
         "temperature": "", "humidity": "", "supersedes": "", "why": "", "by": "R. Vale",
     }  # fmt: skip
-    return climate.kept(shelf, **{**asked, **changed})
+    return climate_keep.kept(shelf, **{**asked, **changed})
 
 
 def test_nothing_yet(shelf: Book, said: Said) -> None:
@@ -53,7 +53,7 @@ def test_nothing_yet(shelf: Book, said: Said) -> None:
 
 def test_a_file_is_looked_at_before_it_is_kept(shelf: Book, said: Said) -> None:
     """Its measures, dose, band and gap are said; nothing is written."""
-    found = climate.looked(shelf, csv(gap=48), "logger.csv", "store", "UTC", "", "", "20 to 21", "")
+    found = climate_keep.looked(shelf, csv(gap=48), "logger.csv", "store", "UTC", "", "", "20 to 21", "")
     text = said(found)
     assert "nothing is kept yet" in text
     assert "light dose at least 0.0112 Mlx h" in text
@@ -77,9 +77,9 @@ def test_kept_shown_and_taken_back(shelf: Book, said: Said) -> None:
     assert "29 days logged" in said(climate.figure_shown(shelf, "store", "dark"))
     again, done = keep(shelf, csv(gap=48), name="again.csv")
     assert (done, "byte for byte" in said(again)) == (False, True)
-    without, done = climate.taken_back(shelf, "1", "", "R. Vale")
+    without, done = climate_keep.taken_back(shelf, "1", "", "R. Vale")
     assert (done, "needs a reason" in said(without)) == (False, True)
-    gone, done = climate.taken_back(shelf, "1", "Wrong shelf.", "R. Vale")
+    gone, done = climate_keep.taken_back(shelf, "1", "Wrong shelf.", "R. Vale")
     assert (done, "is taken back" in said(gone)) == (True, True)
     assert "superseded by R. Vale" in said(climate.layout(shelf, environment="store"))
 
