@@ -31,7 +31,7 @@
   const clicked = () => window.dash_clientside.callback_context.triggered.find((one) => one.value);
 
   const fields = () => [...document.querySelectorAll(".reading-form input:not([type=hidden]), .reading-form #save")]
-    .filter((one) => one.offsetParent !== null && !one.disabled && !one.closest("[data-combobox-option]"));
+    .filter((one) => one.offsetParent !== null && !one.disabled && !one.closest("details:not([open])"));
   const focusCode = () => {
     const code = document.getElementById("find-code");
     if (code && document.activeElement !== code) { code.focus(); code.select(); } // a scan may be under way in it
