@@ -24,7 +24,6 @@ NO_ANSWERS: Mapping[str, str] = {}
 CHANGED = "changed cells"
 _LATER = (UNUSUAL, CHANGED)
 """Questions of the study and not of the sheet."""
-_LOST = ("lost", "missing", "missed")
 
 
 @dataclass(frozen=True)
@@ -83,8 +82,6 @@ def sheet_of(
         return Sheet(table, None, content=file_bytes(path))
     found = understand(path, layout=layout, answers=answers, wide=wide)
     sheet = Sheet(found.table, found.layout, found.notes, found.questions, found.problems, file_bytes(path))
-    if wide and "pull_kind" in found.table.columns:
-        sheet = _keep_lost(path, sheet)
     return _repeats_settled(sheet) if found.layout.repeats in ("repeat reading", "second dot") else sheet
 
 
@@ -124,27 +121,6 @@ def cells_beside(path: Path, sheet: Sheet, *, most: int) -> tuple[list[str], dic
     head = _header_place(lines, layout, numbers[0] if numbers else len(lines))
     headings = [cell.strip() for cell in lines[head]] if head < len(lines) else []
     return headings, {number: list(lines[number - 1]) for number in numbers if number <= len(lines)}
-
-
-def _keep_lost(path: Path, sheet: Sheet) -> Sheet:
-    """A coupon that is lost is no missing word: the way it left is put back where it was taken for one."""
-    headings, lines = cells_beside(path, sheet, most=len(sheet.table.rows))
-    theirs = {column: heading for heading, column in (sheet.layout or Layout()).columns.items()}
-    heading = theirs.get("pull_kind", "pull_kind")
-    place = headings.index(heading) if heading in headings else -1
-    problems: list[Problem] = []
-    for row in sheet.table.rows:
-        typed = [cell.strip().casefold() for cell in lines.get(row.number, ())]
-        if row.cells["pull_kind"] or not set(typed) & set(_LOST):
-            continue
-        if place < 0:  # headings in two rows, or twice the same: where it stands cannot be told
-            what = "has a word for a lost coupon somewhere."
-            problems.append(row.problem("pull_kind", what, "Give the column the heading pull_kind, in one row."))
-        elif place < len(typed) and typed[place] in _LOST:
-            row.cells["pull_kind"] = "lost"
-    if problems:
-        return replace(sheet, problems=(*sheet.problems, *problems))
-    return replace(sheet, notes=tuple(note for note in sheet.notes if not note.startswith(f"{heading}: no value in")))
 
 
 def events_settled(table: Table, left: Callable[[str], str]) -> tuple[Table, list[Problem]]:

@@ -232,6 +232,10 @@ def _difference(work: Work, earlier: int, later: int) -> str:
     return ""
 
 
+_LOST = ("lost", "missing", "missed")
+"""Words for a coupon that is not there any more."""
+
+
 def settle_words(work: Work) -> None:
     """Columns of plain words: a dash, n/a or a spreadsheet's error is no name; events by their one name."""
     for column in _TEXTS:
@@ -240,6 +244,8 @@ def settle_words(work: Work) -> None:
         cells = work.columns[column]
         done = {cell: "" if missing_reason(work, cell) else cell for cell in set(cells)}
         if column == "pull_kind":
+            # A lost coupon is no missing word: it is how the coupon left.
+            done |= {cell: "lost" for cell in done if cell.strip().casefold() in _LOST}
             done = {cell: RELEASED if meaning_of(cell)[0] == "released" else word for cell, word in done.items()}
         lost = [place for place, cell in enumerate(cells) if cell and not done[cell]]
         if lost:
