@@ -83,7 +83,8 @@ def _merged(records: Sequence[ClimateDays], measure: Measure) -> dict[date, DayO
 def _draw_days(figure: go.Figure, days: dict[date, DayOf], measure: Measure, axis: str, colours: Palette) -> None:
     """Each run of days without a gap is drawn by itself."""
     dose = measure == "lux"
-    for run in _runs(sorted(day for day, one in days.items() if not dose or one.hours >= _WHOLE_DAY_HOURS)):
+    least = _WHOLE_DAY_HOURS if dose else 0.0
+    for run in _runs(sorted(day for day, one in days.items() if one.hours > least)):
         found = [days[day] for day in run]
         middle = [one.total / 1000 if dose else one.total / one.hours for one in found]
         if not dose:

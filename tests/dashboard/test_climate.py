@@ -111,3 +111,13 @@ def test_the_figure_leaves_gaps_open(shelf: Book) -> None:
     drawn = [trace for trace in graph.data if trace.yaxis == "y" and trace.line.width]
     assert [len(trace.x) for trace in drawn] == [9, 18]
     assert {shape.y0 for shape in graph.layout.shapes} == {18.0, 25.0, 40.0, 60.0}
+
+
+def test_a_single_reading_covers_no_time(shelf: Book, said: Said) -> None:
+    """It is kept and said; it is no line, no mean of a set, and nothing fails."""
+    one = "data:text/csv;base64," + base64.b64encode(b"time,temperature \xc2\xb0C\n2025-02-01 12:00,20.5\n").decode()
+    message, done = keep(shelf, one)
+    assert done, said(message)
+    graph = climate.figure_shown(shelf, "store", "light").children[1].figure
+    assert not [trace for trace in graph.data if trace.line.width]
+    assert "nothing logged" in said(climate.layout(shelf, environment="store"))
