@@ -12,6 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from study.cli.main import app
+from study.errors import Unanswered
 from study.resources import folder
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -70,6 +71,11 @@ def test_the_bench_by_command(study_path: Path) -> None:
     history = dwellbook("read", "history", code, study=study_path)
     assert "corrected removal force: “51.0 N” → “5.10 N”  by R. Vale on " in history
     assert "Why: Slip." in history
+    dwellbook("read", "withdraw", code, "removal_force", "--why", "Another coupon's.", "--yes", study=study_path)
+    again = ("read", "enter", code, "removal_force=510 N", "--on", "2025-04-16")
+    with pytest.raises(Unanswered, match="Answer “unusual”"):
+        dwellbook(*again, study=study_path)
+    assert "Removal force" in dwellbook(*again, "--answer", "unusual=as typed", study=study_path)
     assert "Residue" in dwellbook("analyse", "show", "P01", study=study_path)
     dwellbook("register", "note", "environment", "store", "Lamp out.", "--on", "2025-05-01", study=study_path)
     dwellbook("register", "status", "gel-a", "discontinued", "--why", "Letter.", study=study_path)
