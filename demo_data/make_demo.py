@@ -385,6 +385,24 @@ def write_story(study: Study) -> None:
     (HERE / "story.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
+def bench_records(study: Study) -> None:
+    """Instruments with their calibrations, the last of the gauge run out; and who is in charge of what."""
+    begun = date(2023, 3, 1)
+    for key, name, measures, capacity in (
+        ("gauge-1", "Force gauge with coaxial rig", "force", "50 N"),
+        ("colour-1", "Colour instrument, sphere, 8 mm", "colour", ""),
+    ):
+        study.act("instrument", begun, CONSERVATOR, instrument=key, name=name, measures=measures, capacity=capacity)
+    for key, first, last in (("gauge-1", 2023, 2025), ("colour-1", 2023, 2026)):
+        for year in range(first, last + 1):
+            study.act(
+                "calibration", date(year, 3, 2), CONSERVATOR, instrument=key, calibrated_on=f"{year}-03-02",
+                valid_until=f"{year + 1}-03-01", certificate=f"invented {key} {year}",
+            )  # fmt: skip
+    for duty, person in (("pulls", TECHNICIAN), ("readings", CONSERVATOR), ("decisions", CONSERVATOR)):
+        study.act("duty", begun, CONSERVATOR, duty=duty, person=person)
+
+
 def main() -> None:
     """Write every file and the story that loads them in order."""
     study = Study(parse_protocol(known_protocols()["display-dots"]))
@@ -405,9 +423,11 @@ def main() -> None:
         study, "GB-ACR-18-months", [{"coupon": code, "on": "2026-11-23"} for code in fresh], [], date(2026, 11, 23)
     )
     study.act(
-        "note", date(2024, 5, 16), TECHNICIAN, about="environment", subject="gallery-lit",
-        text="Lamp out from 7 to 16 May 2024, found at the weekly round; dose lower by about 3 600 lx h.",
+        "interrupt", date(2024, 5, 16), TECHNICIAN, environment="gallery-lit", kind="light out",
+        from_on="2024-05-07", to_on="2024-05-16",
+        note="Lamp out, found at the weekly round; dose lower by about 3 600 lx h.",
     )  # fmt: skip
+    bench_records(study)
     study.act(
         "status", date(2025, 3, 28), CONSERVATOR, adhesive="gel-a", status="discontinued",
         why="The supplier's letter ends lot A-1 and its recipe; gel B succeeds it. Results stay with formulation 1.",

@@ -77,30 +77,48 @@ def _sign(act: dict[str, Any]) -> Any:
 
 def _play(study: Any, act: dict[str, Any], data: Path) -> None:
     """One act of the story, by the same use case that the command line and the pages call."""
-    from study.commands import decide, display, pull, read_correct, read_import, register
+    from study.commands import (
+        decide,
+        display,
+        keep_duties,
+        pull,
+        pull_interrupt,
+        read_correct,
+        read_import,
+        register,
+        register_instruments,
+    )
 
     signature = _sign(act)
-    do, day = act["do"], signature.at.date()
-    if do == "register":
-        register.register_file(study, act["kind"], data / act["file"], signature=signature)
-    elif do == "pull":
-        pull.import_pulls(study, data / act["file"], signature=signature)
-    elif do == "read":
-        read_import.import_readings(study, data / act["file"], signature=signature, answers={"unusual": "as typed"})
-    elif do == "correct":
-        read_correct.correct_reading(study, act["code"], act["reading"], act["value"], signature=signature)
-    elif do == "status":
-        register.change_status(study, act["adhesive"], status=act["status"], on=day, signature=signature)
-    elif do == "note":
-        register.add_note(
-            study, about=act["about"], subject=act["subject"], text=act["text"], on=day, signature=signature
-        )
-    elif do == "display":
-        display.import_displays(study, data / act["file"], signature=signature)
-    elif do == "remove":
-        found = {name: act[name] for name in ("residue", "pattern", "side", "force", "tool", "note")}
-        display.record_removal(study, act["object"], on=day, harm=False, **found, signature=signature)
-    elif do == "decide":
-        decide.issue_decision(study, act["pairing"], signature=signature, on=day)
-    else:
-        raise NotPossible(f"The demo story has an act “{do}” that is not known.", "Correct demo_data/story.toml.")
+    day, typed = signature.at.date(), {name: text for name, text in act.items() if name not in ("do", "at", "by")}
+    match act["do"]:
+        case "register":
+            register.register_file(study, act["kind"], data / act["file"], signature=signature)
+        case "instrument":
+            register_instruments.register_instrument(study, typed, signature=signature)
+        case "calibration":
+            register_instruments.record_calibration(study, typed, signature=signature)
+        case "pull":
+            pull.import_pulls(study, data / act["file"], signature=signature)
+        case "interrupt":
+            days = {name: date.fromisoformat(act[name]) for name in ("from_on", "to_on")}
+            where, kind, note = act["environment"], act["kind"], act["note"]
+            pull_interrupt.interrupt(study, where, kind, **days, note=note, signature=signature)
+        case "read":
+            answers = {"unusual": "as typed"}
+            read_import.import_readings(study, data / act["file"], signature=signature, answers=answers)
+        case "correct":
+            read_correct.correct_reading(study, act["code"], act["reading"], act["value"], signature=signature)
+        case "status":
+            register.change_status(study, act["adhesive"], status=act["status"], on=day, signature=signature)
+        case "duty":
+            keep_duties.put_in_charge(study, act["duty"], act["person"], from_on=day, signature=signature)
+        case "display":
+            display.import_displays(study, data / act["file"], signature=signature)
+        case "remove":
+            found = {name: act[name] for name in ("residue", "pattern", "side", "force", "tool", "note")}
+            display.record_removal(study, act["object"], on=day, harm=False, **found, signature=signature)
+        case "decide":
+            decide.issue_decision(study, act["pairing"], signature=signature, on=day)
+        case unknown:
+            raise NotPossible(f"The demo story has an act “{unknown}” that is not known.", "Mend demo_data/story.toml.")
