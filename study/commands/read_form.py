@@ -12,10 +12,12 @@ from study.intake.reading_columns import COLOUR_CONDITIONS, COLUMNS, DETAIL_COLU
 from study.model.colour import BACKINGS, GEOMETRIES, ILLUMINANTS, OBSERVERS_DEG, SPECULAR
 from study.model.coupon import Coupon
 from study.model.details import RESIDUE_AIDS, RESIDUE_FLAGS
+from study.model.interruption import NO_STOPS, dwell_on
 from study.model.protocol import PATTERNS, SIDES, Protocol
 from study.model.reading import REPEATED, Reading
 from study.store.coupons import fetch_coupon
 from study.store.instruments import fetch_instruments
+from study.store.interruptions import fetch_stops
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
 from study.store.readings import fetch_last_typed, fetch_readings
@@ -128,7 +130,9 @@ def coupon_form(study: StudyFile, typed_code: str) -> CouponForm:
     coupon = fetch_coupon(study, code)
     assert coupon is not None
     coupon_set = fetch_sets(study)[coupon.set_key]
-    protocol = fetch_protocols(study)[coupon_set.protocol_digest]
+    protocols = fetch_protocols(study)
+    protocol = protocols[coupon_set.protocol_digest]
+    stops = fetch_stops(study, protocols).get(coupon.set_key, NO_STOPS)
     pairing = fetch_pairings(study).get(coupon_set.pairing)
     pulled = fetch_pulls(study, [code]).get(code)
     blank = coupon_set.role == "blank"
@@ -144,7 +148,7 @@ def coupon_form(study: StudyFile, typed_code: str) -> CouponForm:
         title=pairing.title if pairing else f"blank {coupon_set.substrate}",
         pulled_on=pulled.on if pulled else None,
         pull_kind=pulled.kind if pulled else "placed",
-        dwell_days=(pulled.on - coupon_set.placed_on).days if pulled else None,
+        dwell_days=dwell_on(coupon_set.placed_on, pulled.on, stops) if pulled else None,
         fields=fields,
         in_force=in_force,
         awaited=kinds_of(protocol.quantities(coupon.test, blank=blank)),

@@ -11,11 +11,13 @@ from study.commands.read_form import FormField, cells_of, form_fields
 from study.errors import Unknown
 from study.intake.reading_columns import COLOUR_CONDITIONS, DETAIL_COLUMNS, kinds_of
 from study.model.coupon import Coupon, CouponSet
+from study.model.interruption import NO_STOPS, Stops, dwell_on
 from study.model.protocol import Protocol
 from study.model.pull import GONE_KINDS, PullEvent, pull_group
 from study.model.reading import Reading
 from study.store.bench import fetch_codes_of_sets, fetch_codes_pulled_on
 from study.store.coupons import fetch_coupon, fetch_coupons
+from study.store.interruptions import fetch_stops
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
 from study.store.readings import fetch_all_in_force, fetch_kinds_read, fetch_last_typed
@@ -67,6 +69,19 @@ class WaitingPull:
     """Code of the first unread coupon."""
 
 
+@dataclass(frozen=True)
+class _Known:
+    """What tells to which pull a coupon belongs."""
+
+    protocols: Mapping[str, Protocol]
+    stops: Mapping[str, Stops]
+
+
+def _known(study: StudyFile) -> _Known:
+    protocols = fetch_protocols(study)
+    return _Known(protocols, fetch_stops(study, protocols))
+
+
 def pull_grid(study: StudyFile, *, set_key: str = "", pull: str = "", on: date | None = None) -> PullGrid:
     """The coupons of one set and pull, or all that were pulled on one day over all sets.
 
@@ -78,23 +93,23 @@ def pull_grid(study: StudyFile, *, set_key: str = "", pull: str = "", on: date |
         If there is no such set, or nothing was pulled.
     """
     with study.snapshot():
-        sets, protocols, pairings = fetch_sets(study), fetch_protocols(study), fetch_pairings(study)
+        sets, known, pairings = fetch_sets(study), _known(study), fetch_pairings(study)
         if on is None and set_key not in sets:
             raise Unknown(f"“{set_key}” is not a coupon set.", f"Known: {', '.join(sets) or 'none yet'}.")
         codes = fetch_codes_pulled_on(study, on) if on else fetch_codes_of_sets(study, [set_key])
         coupons, pulls = fetch_coupons(study, codes), fetch_pulls(study, codes)
         chosen = [
             code for code, coupon in coupons.items()
-            if on or _belongs(coupon, pulls.get(code), sets[coupon.set_key], protocols, pull)
+            if on or _belongs(coupon, pulls.get(code), sets[coupon.set_key], known, pull)
         ]  # fmt: skip
         readings = fetch_all_in_force(study, chosen)
         units = _units(study, [coupons[code] for code in chosen])
         rows = [
-            _row(coupons[code], pulls[code], sets, protocols, readings.get(code, {}), units)
+            _row(coupons[code], pulls[code], sets, known, readings.get(code, {}), units)
             for code in chosen
             if code in pulls and pulls[code].kind not in GONE_KINDS
         ]
-        fields = _union(rows, sets, protocols)
+        fields = _union(rows, sets, known)
     if not chosen:
         where = f"on {on}" if on else f"for the pull “{pull}” of {set_key}"
         raise Unknown(f"No coupon is on file {where}.", "Look at the pulls that wait on the Read page.")
@@ -109,13 +124,13 @@ def waiting_pulls(study: StudyFile) -> list[WaitingPull]:
     """Pulls of which something is still to be read, longest waiting first."""
     found: dict[tuple[str, str], WaitingPull] = {}
     with study.snapshot():
-        sets, protocols, pairings = fetch_sets(study), fetch_protocols(study), fetch_pairings(study)
+        sets, known, pairings = fetch_sets(study), _known(study), fetch_pairings(study)
         pulls, read, coupons = fetch_pulls(study), fetch_kinds_read(study), fetch_coupons(study)
     for code, event in pulls.items():
         coupon = coupons[code]
-        if not _missing(coupon, event, sets[coupon.set_key], protocols, read.get(code, ())):
+        if not _missing(coupon, event, sets[coupon.set_key], known, read.get(code, ())):
             continue
-        label = coupon.pull_label or _real_pull(event, sets[coupon.set_key], protocols)
+        label = coupon.pull_label or _real_pull(event, sets[coupon.set_key], known)
         pairing = pairings.get(sets[coupon.set_key].pairing)
         new = WaitingPull(coupon.set_key, label, pairing.title if pairing else "blank", event.on, 0, code)
         so_far = found.setdefault((coupon.set_key, label), new)
@@ -131,47 +146,46 @@ def next_of_pull(study: StudyFile, typed_code: str) -> str:
     coupon = fetch_coupon(study, code)
     assert coupon is not None
     with study.snapshot():
-        sets, protocols = fetch_sets(study), fetch_protocols(study)
+        sets, known = fetch_sets(study), _known(study)
         codes = fetch_codes_of_sets(study, [coupon.set_key])
         coupons, pulls, read = fetch_coupons(study, codes), fetch_pulls(study, codes), fetch_kinds_read(study, codes)
     coupon_set = sets[coupon.set_key]
-    own = coupon.pull_label or (_real_pull(pulls[code], coupon_set, protocols) if code in pulls else "")
+    own = coupon.pull_label or (_real_pull(pulls[code], coupon_set, known) if code in pulls else "")
     waiting = [
         other for other, event in pulls.items()
-        if other != code and other in coupons and _belongs(coupons[other], event, coupon_set, protocols, own)
-        and _missing(coupons[other], event, coupon_set, protocols, read.get(other, ()))
+        if other != code and other in coupons and _belongs(coupons[other], event, coupon_set, known, own)
+        and _missing(coupons[other], event, coupon_set, known, read.get(other, ()))
     ]  # fmt: skip
     order = {other: place for place, other in enumerate(coupons)}
     # On from here, then round to the beginning: tiles lie in the order in which they were registered.
     return min(waiting, key=lambda other: (order[other] < order[code], order[other]), default="")
 
 
-def _belongs(
-    coupon: Coupon, event: PullEvent | None, coupon_set: CouponSet, protocols: Mapping[str, Protocol], pull: str
-) -> bool:
-    return coupon.pull_label == pull or (event is not None and _real_pull(event, coupon_set, protocols) == pull)
+def _belongs(coupon: Coupon, event: PullEvent | None, coupon_set: CouponSet, known: _Known, pull: str) -> bool:
+    return coupon.pull_label == pull or (event is not None and _real_pull(event, coupon_set, known) == pull)
 
 
-def _real_pull(event: PullEvent, coupon_set: CouponSet, protocols: Mapping[str, Protocol]) -> str:
-    return pull_group(protocols[coupon_set.protocol_digest].schedule, coupon_set.placed_on, event.on)
+def _real_pull(event: PullEvent, coupon_set: CouponSet, known: _Known) -> str:
+    schedule = known.protocols[coupon_set.protocol_digest].schedule
+    return pull_group(schedule, coupon_set.placed_on, event.on, known.stops.get(coupon_set.key, NO_STOPS))
 
 
 def _missing(
-    coupon: Coupon, event: PullEvent, coupon_set: CouponSet, protocols: Mapping[str, Protocol], read: Collection[str]
+    coupon: Coupon, event: PullEvent, coupon_set: CouponSet, known: _Known, read: Collection[str]
 ) -> tuple[str, ...]:
     if event.kind in GONE_KINDS:
         return ()
-    quantities = protocols[coupon_set.protocol_digest].quantities(coupon.test, blank=coupon_set.role == "blank")
+    quantities = known.protocols[coupon_set.protocol_digest].quantities(coupon.test, blank=coupon_set.role == "blank")
     released = ("removal_force", "hold_angle") if event.kind == "released by itself" else ()
     return tuple(kind for kind in kinds_of(quantities) if kind not in read and kind not in released)
 
 
 def _row(
-    coupon: Coupon, event: PullEvent, sets: Mapping[str, CouponSet], protocols: Mapping[str, Protocol],
+    coupon: Coupon, event: PullEvent, sets: Mapping[str, CouponSet], known: _Known,
     in_force: Mapping[str, Reading], units: Mapping[tuple[str, str], str],
 ) -> GridRow:  # fmt: skip
     coupon_set = sets[coupon.set_key]
-    protocol = protocols[coupon_set.protocol_digest]
+    protocol = known.protocols[coupon_set.protocol_digest]
     fields = form_fields(protocol, coupon.test, blank=coupon_set.role == "blank", last={})
     released = ("removal_force", "force_unit", "hold_angle_deg") if event.kind == "released by itself" else ()
     read: dict[str, str] = {}
@@ -182,9 +196,10 @@ def _row(
     if "force_unit" in asked and "removal_force" not in read:
         unit = units[coupon.set_key, coupon.test]
         offered = {"force_unit": unit} if unit else {}
+    dwell_days = dwell_on(coupon_set.placed_on, event.on, known.stops.get(coupon_set.key, NO_STOPS))
     return GridRow(
-        coupon, event.kind, event.on, (event.on - coupon_set.placed_on).days, asked, read, offered,
-        _missing(coupon, event, coupon_set, protocols, in_force),
+        coupon, event.kind, event.on, dwell_days, asked, read, offered,
+        _missing(coupon, event, coupon_set, known, in_force),
     )  # fmt: skip
 
 
@@ -216,15 +231,13 @@ def shown_cells(reading: Reading) -> dict[str, str]:
     return {column: text for column, text in cells.items() if text}
 
 
-def _union(
-    rows: Iterable[GridRow], sets: Mapping[str, CouponSet], protocols: Mapping[str, Protocol]
-) -> tuple[FormField, ...]:
+def _union(rows: Iterable[GridRow], sets: Mapping[str, CouponSet], known: _Known) -> tuple[FormField, ...]:
     """What any of the tests asks, each column once, awaited ones first; colour conditions stand above a grid."""
     found: dict[str, FormField] = {}
     tests = {(sets[row.coupon.set_key].protocol_digest, row.coupon.test, sets[row.coupon.set_key].role == "blank")
              for row in rows}  # fmt: skip
     for digest, test, blank in sorted(tests):
-        for field in form_fields(protocols[digest], test, blank=blank, last={}):
+        for field in form_fields(known.protocols[digest], test, blank=blank, last={}):
             if field.kind in COLOUR_CONDITIONS:
                 continue
             before = found.get(field.kind, field)

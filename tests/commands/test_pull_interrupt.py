@@ -11,6 +11,8 @@ import pytest
 from study.commands.at_shelf import coupon_pull, outside_windows
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.pull_interrupt import end_interruption, interrupt, interruptions
+from study.commands.read_form import coupon_form
+from study.commands.read_grid import pull_grid
 from study.commands.register import register_one
 from study.commands.shelf import remarks
 from study.commands.today_calendar import calendar_events
@@ -109,6 +111,10 @@ def test_dwell_and_groups_leave_the_days_out_as_known_then(
     assert now[of("sheet")[0]] == (105, 0, "105 d")
     # Released while the clock stood: on the clock it let go within the last day before it stopped.
     assert now[of(stopping)[1]] == (45, 44, "45 d")
+    # The bench says the same dwell, and puts the coupon into the grid of the pull it really was part of.
+    assert coupon_form(study, of(stopping)[0]).dwell_days == 96
+    (row,) = [r for r in pull_grid(study, set_key=stopping, pull="3 months").rows if r.coupon.code == of(stopping)[0]]
+    assert row.dwell_days == 96
     then = found(known)
     assert then[of(stopping)[0]] == (105, 0, "105 d")
     assert then[of(stopping)[1]] == (52, 47, "52 d")
