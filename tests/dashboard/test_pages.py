@@ -171,7 +171,16 @@ def test_every_page_is_in_the_rail_of_every_application(tmp_path: Path) -> None:
         app.server.test_client().get("/")
         counts.add(len(app.callback_map))
     assert len(counts) == 1
-    assert [page.PATH for page in PAGES] == ["/", "/register", "/pull", "/read", "/analyse", "/decide", "/display"]
+    assert [page.PATH for page in PAGES] == [
+        "/",
+        "/plan",
+        "/register",
+        "/pull",
+        "/read",
+        "/analyse",
+        "/decide",
+        "/display",
+    ]
 
 
 def _decision() -> Decision:
