@@ -50,13 +50,15 @@ def layout(book: Book, environment: str = "", **asked: str) -> html.Div:
         html.Div(id="climate-figure", **_FOLLOWS),
         dcc.Store(id="climate-scheme"),
         dcc.Store(id="climate-here", data={"environment": here, "set": asked.get("set", "")}),
-        keep_form(keys, here),
-        off_form(),
         html.Div(shown(book, here, asked.get("set", "")), id="climate-work"),
+        keep_form(keys, here),
+        *([off_form()] if logged else []),
     ]
     records = sum(place.records for place in places)
     count = "1 record is" if records == 1 else f"{records} records are"
-    status = f"{count} on file, of {len(logged)} of {len(keys)} environments."
+    status = (
+        f"{count} on file, of {len(logged)} of {len(keys)} environments." if records else "No record is on file yet."
+    )
     return frame(book, active=NAME, title="Climate and light", status=status, work=work)
 
 
