@@ -47,7 +47,8 @@ def test_nothing_yet(shelf: Book, said: Said) -> None:
     text = said(climate.layout(shelf))
     assert "Climate and light of store will stand here" in text
     assert "dwellbook read climate FILE --environment store" in text
-    assert "0 records are on file, of 0 of 1 environments" in text
+    assert "No record is on file yet." in text
+    assert "Take a record back" not in text
     assert climate.figure_shown(shelf, "store", "light") is None
 
 
