@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
@@ -14,7 +14,7 @@ from dashboard.components.days import short_day
 from dashboard.components.frame import frame
 from dashboard.components.messages import with_refusals
 from dashboard.plan import decline, form, making, support
-from dashboard.plan.size import WAITS, faults_shown, field_of, said_of, size_shown
+from dashboard.plan.size import WAITS, faults_shown, said_of, size_shown
 from dashboard.plan.writing import LISTS, NAMELESS, Typed, blank, plan_text, pull_labels, typed_of, usual
 from study.commands.opening import open_study
 from study.commands.plan import PlanInHand, read_plan_text, saved_plan, saved_plans, schedules
@@ -151,11 +151,14 @@ def counted(typed: Typed, book: Register, before: str) -> tuple[list[Any], dict[
         held = read_plan_text(text)
     except FileRefused as refusal:
         at: dict[str, str] = {}
+        rest = []
         for problem in refusal.problems:
-            key = _place(problem.column, list(typed.tests)) or field_of(problem)
+            key = _place(problem.column, list(typed.tests)) or problem.column.split("[")[0]
             if key in typed.fields or key.startswith("test:"):
                 at[key] = said_of(problem)
-        return [faults_shown(refusal, at)], at, {}, "", "Typed, not whole yet."
+            else:
+                rest.append(problem)
+        return [faults_shown(rest)], at, {}, "", "Typed, not whole yet."
     same = before and held.plan.text() == before
     groups = planned_groups(held.plan)
     cells = dict.fromkeys(f"{g.adhesive}|{g.substrate}|{g.environment}" for g in groups if g.role == "test")
@@ -192,12 +195,11 @@ def register(app: Dash, book: Book) -> None:
         Input({"plan-lot": ALL}, "value"),
         Input("plan-decisions", "value"),
         Input("plan-pictures", "data"),
-        State("plan-changes", "data"),
-        State("plan-before", "data"),
+        Input("plan-changes", "data"),
+        Input("plan-before", "data"),
     )
     def count(*_: Any) -> Any:
-        fields, tests, cells, at, lots, decisions, pictures = ctx.inputs_list
-        changes, before = ctx.states_list
+        fields, tests, cells, at, lots, decisions, pictures, changes, before = ctx.inputs_list
         typed_pulls = next((entry.get("value") for entry in fields if entry["id"]["plan"] == "pulls"), "")
         # What is ticked follows the pulls a moment later; a tick of a pull that is gone counts no more.
         labels = pull_labels(str(typed_pulls or ""))

@@ -19,8 +19,13 @@ def draw_chances(support: Support, *, wanted: str, scheme: Scheme) -> go.Figure:
     colours = palette_of(scheme)
     last = max(*(chance.days for chance in support.chances), wanted_days(wanted), *support.days) / MONTH_DAYS
     months = math.ceil(last / 6 - 1e-9) * 6 if last > 12 else max(3, math.ceil(last - 1e-9))
-    found = [chance_at(support, f"{month} months") for month in range(1, months + 1)]
-    x = list(range(1, months + 1))
+    # At whole months and at the pulls, the first of which may be a week.
+    known = {
+        chance.days: chance for chance in (chance_at(support, f"{month} months") for month in range(1, months + 1))
+    }
+    known |= {chance.days: chance for chance in support.chances}
+    found = [known[days] for days in sorted(known)]
+    x = [chance.days / MONTH_DAYS for chance in found]
     figure = sheet(colours, months=months)
     for low, fill in ((True, {}), (False, {"fill": "tonexty", "fillcolor": colours.wash})):
         edge = [100 * (chance.shown_from if low else chance.shown_to) for chance in found]
@@ -28,12 +33,12 @@ def draw_chances(support: Support, *, wanted: str, scheme: Scheme) -> go.Figure:
     figure.add_scatter(
         x=x, y=[100 * chance.supported for chance in found], mode="lines",
         line={"color": colours.quiet, "width": 1.4, "dash": "dash"},
-        hovertemplate="%{x} months: %{y:.0f}\u2009% supported<extra></extra>",
+        hovertemplate="%{x:.0f} months: %{y:.0f}\u2009% supported<extra></extra>",
     )  # fmt: skip
     figure.add_scatter(
         x=x, y=[100 * chance.shown for chance in found], mode="lines", line={"color": colours.accent, "width": 2},
         customdata=[[100 * chance.shown_from, 100 * chance.shown_to] for chance in found],
-        hovertemplate="%{x} months: %{y:.0f}\u2009%<br>%{customdata[0]:.0f} to %{customdata[1]:.0f}<extra></extra>",
+        hovertemplate="%{x:.0f} months: %{y:.0f}\u2009%<br>%{customdata[0]:.0f} to %{customdata[1]:.0f}<extra></extra>",
     )  # fmt: skip
     figure.add_scatter(
         x=[chance.days / MONTH_DAYS for chance in support.chances],

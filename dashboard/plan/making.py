@@ -139,7 +139,8 @@ def made(book: Book, held: PlanInHand, *, on: str | None, seed: str | None, by: 
     kept_plan(book, held, seed=seed, by=by, why=why)
     with open_study(book.study_file) as study:
         make_study_from_plan(study, held.plan.name, placed_on=day, signature=signature)
-    return f"/plan?{urlencode({'name': held.plan.name})}"
+    # Another address than that of the plan alone, so that a page which is open there already is drawn anew.
+    return f"/plan?{urlencode({'name': held.plan.name, 'made': 'yes'})}"
 
 
 def making_refused(error: DwellbookError) -> html.Div:
@@ -220,30 +221,29 @@ def register(app: Dash, book: Book) -> None:
     @app.callback(
         Output("plan-said", "children"),
         Output("plan-confirm", "style"),
-        Output("plan-confirm-words", "children"),
         Output("plan-why-row", "style"),
+        Output("plan-before", "data"),
         Output("go", "href", allow_duplicate=True),
         Input("plan-save", "n_clicks"),
         *typed,
+        State("plan-name", "data"),
         prevent_initial_call=True,
     )
     def save(
-        clicks: int | None, text: dict[str, Any] | None, _: str, seed: str | None, by: str | None, why: str | None
-    ) -> Any:
+        clicks: int | None, text: dict[str, Any] | None, _: str, seed: str | None, by: str | None, why: str | None,
+        here: str,
+    ) -> Any:  # fmt: skip
         if not clicks:
             return (no_update,) * 5
         try:
             held = held_of(text)
-            kept_plan(book, held, seed=seed, by=by, why=why)
+            done = kept_plan(book, held, seed=seed, by=by, why=why)
         except DwellbookError as error:
-            return refused(error), HIDDEN, "", _why(error), no_update
-        return (
-            saved(f"Plan {held.plan.name} is saved."),
-            HIDDEN,
-            "",
-            no_update,
-            f"/plan?{urlencode({'name': held.plan.name})}",
-        )
+            return refused(error), HIDDEN, _why(error), no_update, no_update
+        said = saved(f"Plan {done.name} is saved by {done.by} with seed {done.seed}.")
+        if done.name == here:
+            return said, HIDDEN, HIDDEN, held.plan.text(), no_update
+        return said, HIDDEN, HIDDEN, no_update, f"/plan?{urlencode({'name': done.name})}"
 
     @app.callback(
         Output("plan-said", "children", allow_duplicate=True),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import dcc, html
@@ -10,7 +10,7 @@ from dash import dcc, html
 from dashboard.components.tables import Column, table
 from study.commands.plan import PlanInHand
 from study.commands.shelf import Register
-from study.errors import FileRefused, Problem
+from study.errors import Problem
 from study.model.plan import planned_groups
 from study.outputs.plan_tables import HOURS_CAUTION, tabulate_counts, tabulate_plan_pulls, tabulate_rooms
 
@@ -84,9 +84,8 @@ def missing_shown(found: Mapping[str, list[str]]) -> Any:
     return html.Div([html.H3("Still to be registered, before coupons are made"), html.Ul(lines)], className="consider")
 
 
-def faults_shown(refusal: FileRefused, placed: Mapping[str, str]) -> Any:
+def faults_shown(rest: Sequence[Problem]) -> Any:
     """What keeps the plan from being counted; what stands at its field is not said twice."""
-    rest = [problem for problem in refusal.problems if field_of(problem) not in placed]
     if not rest:
         return html.P("Counted again once the marked fields are right.", className="quiet")
     return html.Ul([html.Li(said_of(problem)) for problem in rest], className="harm")
@@ -97,9 +96,6 @@ def said_of(problem: Problem) -> str:
     value = f"“{problem.value}”: " if "[" in problem.column else ""
     if "match pattern" in problem.what:
         return f"{value}write small letters, digits, dots and dashes, such as gel-a."
+    if "valid integer" in problem.what or "valid number" in problem.what:
+        return f"“{problem.value}” is not a number."
     return f"{value}{problem.what} {problem.do}".replace("Correct it in the file.", "").strip()
-
-
-def field_of(problem: Problem) -> str:
-    """The field that a fault of a plan stands at, by its key in a plan file without places in lists."""
-    return problem.column.split("[")[0]

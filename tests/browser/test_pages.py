@@ -11,12 +11,15 @@ pytestmark = pytest.mark.browser
 
 PAGES = {
     "today": "/",
+    "plan": "/plan",
+    "labels": "/register?what=sets&labels=all",
     "register": "/register",
     "register in a grid": "/register?what=sets&by=grid",
     "register by paste": "/register?what=lots&by=paste",
     "pull": "/pull?ahead=366",
     "pull by scanning": "/pull?view=scan",
     "a loss": "/pull?code=EF9P-Y&as=lost",
+    "lamps and racks": "/pull?view=happened",
     "pulls recorded": "/pull?view=recorded",
     "read": "/read",
     "pairings": "/analyse",
@@ -68,12 +71,13 @@ def test_keyboard_reaches_the_work(served: Any, open_page: Callable[..., Any]) -
     page = open_page(served, "/")
     page.locator("nav a").first.wait_for()
     words = []
-    for _ in range(8):
+    for _ in range(9):
         page.keyboard.press("Tab")
         words.append(page.evaluate("document.activeElement.textContent"))
     assert words[0] == "Skip to the work"
     assert [word.split(" (")[0] for word in words[1:]] == [
         "Today",
+        "Plan",
         "Register",
         "Pull",
         "Read",
