@@ -33,7 +33,8 @@ def choice_field(
         description=help_line,
         data=[{"value": value, "label": words} for value, words in options],
         inputWrapperOrder=ORDER,
-        **{"clearable": True, "searchable": len(options) > 8, **more},
+        # What may not be cleared is not lost either by choosing once more what is chosen.
+        **{"clearable": True, "searchable": len(options) > 8, "allowDeselect": more.get("clearable", True), **more},
     )
 
 
