@@ -22,7 +22,8 @@ SYNONYMS: dict[str, str] = {
     "failure_pattern": "failure|failure mode|mode of failure|failure type|failure code|pattern|fracture|fracture type|"
     "failure mode iso 10365|type of failure|failure class|locus of failure",
     "side": "failure side|side of failure|face|where",
-    "residue_grade": "residue|residue rating|residue score|grade|residue class|residue as released|residue level",
+    "residue_grade": "residue|residue rating|residue score|grade|residue class|residue as released|residue level|"
+    "residue 1|grade 1|first grade|first rating|residue first rater|residue rater 1|first residue grade",
     "residue_area_percent": "residue area|residue area percent|residue percent|area residue|residue cover|area|"
     "residue coverage|percent residue",
     "halo_percent": "halo|halo area",
@@ -163,7 +164,9 @@ def column_of(heading: str) -> tuple[str, bool]:
     if column or len(heading) > 60:
         return column, certain
     words = _bare(heading)
-    near = get_close_matches(words, _BY_WORDS, n=1, cutoff=0.8) if len(words) > 3 else []
+    # "residue 3" is not "residue 2": a number in a heading tells raters, spots and times apart.
+    alike = [key for key in _BY_WORDS if _numbers(key) == _numbers(words)]
+    near = get_close_matches(words, alike, n=1, cutoff=0.8) if len(words) > 3 else []
     if near:
         return _BY_WORDS[near[0]], False
     # A longer heading that holds a whole synonym of two words or one of ours.
@@ -185,7 +188,13 @@ def _named(heading: str) -> tuple[str, bool]:
     colour = _colour(heading)
     if colour:
         return colour
-    for words in (_bare(heading, keep_brackets=True), _bare(heading), _bare(_without_unit(heading))):
+    bare = (
+        _bare(heading, keep_brackets=True),
+        _bare(heading),
+        _bare(_without_unit(heading)),
+        _bare(_off_scale(heading)),
+    )
+    for words in bare:
         if words in _BY_WORDS:
             return _BY_WORDS[words], words not in DOUBTFUL
     return "", False
@@ -220,6 +229,15 @@ def _bare(heading: str, *, keep_brackets: bool = False) -> str:
     text = re.sub(r"[()\[\]{}]", " ", text) if keep_brackets else re.sub(r"[(\[{][^)\]}]*[)\]}]?", " ", text)
     text = re.sub(r"[_./:;,*#'\"’-]+", " ", text).replace("%", " percent ")
     return " ".join(text.split())
+
+
+def _off_scale(heading: str) -> str:
+    """A heading without the ends of its scale: "Residue 0-5", "grade, 0 to 5"; the scale itself is asked for."""
+    return re.sub(r"\b\d{1,2}\s*(?:-|–|to|\.\.)\s*\d{1,2}\b", " ", plain(heading))
+
+
+def _numbers(words: str) -> list[str]:
+    return re.findall(r"\d+", words)
 
 
 @lru_cache(maxsize=4096)
