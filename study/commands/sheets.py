@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,6 +12,7 @@ from pathlib import Path
 from study.errors import Problem, Question, Unknown
 from study.intake.plausibility import UNUSUAL
 from study.intake.reading_columns import COLUMNS, OPTIONAL, REQUIRED
+from study.intake.sheet_numbers import NUMBERS
 from study.intake.sheet_source import source_of, unescaped
 from study.intake.sheet_words import HELD, RELEASED
 from study.intake.table_file import Row, Table, file_bytes, parse_table
@@ -24,6 +26,9 @@ NO_ANSWERS: Mapping[str, str] = {}
 CHANGED = "changed cells"
 _LATER = (UNUSUAL, CHANGED)
 """Questions of the study and not of the sheet."""
+_THEIR_DAY = re.compile(r"\d{1,4}[./]\d{1,2}[./]\d{1,4}")
+_THEIR_NUMBER = re.compile(r"\s*[<>-]?\s*\d+,\d")
+_NUMBERS = tuple(name for name in NUMBERS if name in OPTIONAL)
 
 
 @dataclass(frozen=True)
@@ -66,7 +71,7 @@ def chosen_layout(study: StudyFile, layout: Layout | str | None) -> Layout | Non
 def sheet_of(
     path: Path, *, layout: Layout | None = None, answers: Mapping[str, str] = NO_ANSWERS, wide: bool = False
 ) -> Sheet:
-    """A file in our columns: strictly where its header is our own, else understood.
+    """A file in our columns: strictly where its header is our own and its cells are written as ours, else understood.
 
     Raises
     ------
@@ -75,11 +80,33 @@ def sheet_of(
     """
     if layout is None and not wide and not set(answers) - set(_LATER) and in_our_columns(path):
         table = parse_table(path, required=REQUIRED, optional=OPTIONAL)
+        if not as_we_write(table, commas_part=_header_line(path)[1] == ","):
+            return _understood(path, None, answers, wide=wide)
         cells = "'" in "".join(value for row in table.rows for value in row.cells.values() if "'" in value)
         if cells:
             rows = tuple(Row(r.number, {name: unescaped(cell) for name, cell in r.cells.items()}) for r in table.rows)
             table = replace(table, rows=rows)
         return Sheet(table, None, content=file_bytes(path))
+    return _understood(path, layout, answers, wide=wide)
+
+
+def as_we_write(table: Table, *, commas_part: bool) -> bool:
+    """Whether days and numbers are written as ours; a spreadsheet in another language rewrites them on saving.
+
+    Where commas part the cells, one inside a number was typed by hand: that stays refused.
+    """
+    numbers = [] if commas_part else [column for column in _NUMBERS if column in table.columns]
+    for row in table.rows:
+        day = row.cells["read_on"]
+        if ("." in day or "/" in day) and _THEIR_DAY.fullmatch(day.strip()):
+            return False
+        for column in numbers:
+            if "," in row.cells[column] and _THEIR_NUMBER.match(row.cells[column]):
+                return False
+    return True
+
+
+def _understood(path: Path, layout: Layout | None, answers: Mapping[str, str], *, wide: bool) -> Sheet:
     found = understand(path, layout=layout, answers=answers, wide=wide)
     sheet = Sheet(found.table, found.layout, found.notes, found.questions, found.problems, file_bytes(path))
     return _repeats_settled(sheet) if found.layout.repeats in ("repeat reading", "second dot") else sheet
@@ -91,9 +118,16 @@ def in_our_columns(path: Path) -> bool:
         lines = source_of(path).sheets[0].lines
         head = next((line for line in lines if any(cell.strip() for cell in line)), [])
         return {cell.strip() for cell in head} >= set(REQUIRED)
-    first = file_bytes(path)[:100_000].decode("utf-8-sig", "replace").lstrip("\r\n").split("\n", 1)[0]
-    separator = max(",;\t", key=first.count)
+    first, separator = _header_line(path)
     return {cell.strip() for cell in next(csv.reader(io.StringIO(first), delimiter=separator), [])} >= set(REQUIRED)
+
+
+def _header_line(path: Path) -> tuple[str, str]:
+    """The first line of a text file, and what parts its cells; nothing of a workbook."""
+    if path.suffix.lower() == ".xlsx":
+        return "", ""
+    first = file_bytes(path)[:100_000].decode("utf-8-sig", "replace").lstrip("\r\n").split("\n", 1)[0]
+    return first, max(",;\t", key=first.count)
 
 
 def earlier_table(study: StudyFile, record: ImportRecord, answers: Mapping[str, str], folder: Path) -> Table:

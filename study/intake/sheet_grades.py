@@ -67,6 +67,8 @@ def _table(work: Work, columns: Sequence[str], parsed: dict[str, list[tuple[int,
     """Their grade -> ours; empty while nobody has said which scale it is."""
     given = [grade for column in columns for grade in parsed[column] if grade]
     if work.layout.residue_table:
+        if work.layout.residue_scale != OURS:
+            _tell_scale(work, work.layout.residue_scale or "remembered", work.layout.residue_table)
         return work.layout.residue_table
     scale = work.layout.residue_scale
     headings = [work.headings.get(column, column) for column in columns]
@@ -92,9 +94,14 @@ def _table(work: Work, columns: Sequence[str], parsed: dict[str, list[tuple[int,
     work.remember("residue_scale", answer)
     work.remember("residue_table", RESIDUE_SCALES[answer])
     if answer != OURS:
-        pairs = ", ".join(f"{theirs} is {ours}" for theirs, ours in RESIDUE_SCALES[answer].items())
-        work.note(f"Residue grades are on the scale “{answer}”; as our grades: {pairs}.")
+        _tell_scale(work, answer, RESIDUE_SCALES[answer])
     return RESIDUE_SCALES[answer]
+
+
+def _tell_scale(work: Work, scale: str, table: dict[str, str]) -> None:
+    """A scale turned round is said each time, also where a layout remembers it."""
+    pairs = ", ".join(f"{theirs} is {ours}" for theirs, ours in table.items())
+    work.note(f"Residue grades are on the scale “{scale}”; as our grades: {pairs}.")
 
 
 def _settle(work: Work, column: str, parsed: list[tuple[int, int, str] | None], table: dict[str, str]) -> None:

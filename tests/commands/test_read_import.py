@@ -376,6 +376,33 @@ def test_our_own_columns_stay_strict_and_layouts_belong_to_others(
     assert len(import_readings(study, path, signature=signature)) == 1
 
 
+def test_our_own_columns_saved_by_a_spreadsheet_of_another_language_are_understood(
+    study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature
+) -> None:
+    """Semicolons, decimal commas and days rewritten on saving are read as what they were; in doubt they are asked."""
+    head = "coupon;read_on;removal_force;force_unit;residue_grade\n"
+    saved = sheet(f"{dots[0]};16.04.2025;5,12;N;1", f"{dots[1]};16.04.2025;5,4;N;3-4", head=head)
+    import_file(study, saved, signature=signature)
+    found = fetch_in_force(study, dots[0])
+    assert (found["removal_force"].lower, found["removal_force"].read_on) == (5.12, date(2025, 4, 16))
+    assert found["residue_grade"].lower == 1
+    doubtful = sheet(f"{dots[2]};05/06/2025;5,12;N;1", head=head, name="later.csv")
+    assert preview(study, doubtful, signature=signature).questions
+    american = sheet(f"{dots[2]},4/16/2025,5.2,N", head="coupon,read_on,removal_force,force_unit\n", name="us.csv")
+    import_file(study, american, signature=signature)
+    assert fetch_in_force(study, dots[2])["removal_force"].read_on == date(2025, 4, 16)
+
+
+def test_a_scale_turned_round_is_said_again_where_a_layout_remembers_it(
+    study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature
+) -> None:
+    """A grade 5 that becomes 0 is never silent."""
+    answers = {"residue scale": "0 to 5, 5 is clean"}
+    import_file(study, sheet(*rows_of(dots[:2])), answers=answers, remember="turned", signature=signature)
+    later = import_file(study, sheet(*rows_of(dots[2:4]), name="b.csv"), layout="turned", signature=signature)
+    assert any("5 is clean" in note and "1 is 4" in note for note in later.notes)
+
+
 def test_progress_is_said_step_by_step(study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature) -> None:
     """Reading, checking, writing and closing, each in words."""
     said: list[str] = []
