@@ -155,7 +155,7 @@ def counted(typed: Typed, book: Register, before: str) -> tuple[list[Any], dict[
         for problem in refusal.problems:
             key = _place(problem.column, list(typed.tests)) or problem.column.split("[")[0]
             if key in typed.fields or key.startswith("test:"):
-                at[key] = said_of(problem)
+                at.setdefault(key, said_of(problem))  # the first; what follows from it is told once it is right
             else:
                 rest.append(problem)
         return [faults_shown(rest)], at, {}, "", "Typed, not whole yet."

@@ -49,9 +49,10 @@ def happened(book: Book) -> list[Any]:
                     choice_field(_at("interrupt", "kind"), "What", kinds, value=kinds[0][0], clearable=False),
                 ),
                 row(
-                    text_field(_at("interrupt", "from"), "First day", "year-month-day", value=today),
-                    text_field(_at("interrupt", "to"), "Last day", "year-month-day", value=today),
+                    text_field(_at("interrupt", "from"), "First day", "year-month-day", value=today, debounce=300),
+                    text_field(_at("interrupt", "to"), "Last day", "year-month-day", value=today, debounce=300),
                 ),
+                html.Div(id="interrupt-effect", className="effect", role="status"),
                 row(text_field(_at("interrupt", "note"), "Note (optional)", "what happened", className="long")),
                 row(name_field(_at("interrupt", "by"), "Entered by")),
                 foot({"happen": "interrupt"}, "Record the interruption"),
@@ -123,6 +124,35 @@ def listed(found: list[Interruption], rooms: Sequence[Environment]) -> list[Any]
     return [table(columns, rows, caption="Interruptions, the earliest first"), back]
 
 
+class _OnlyLooked(Exception):
+    """What was entered to see its effect is turned back."""
+
+
+def foreseen(book: Book, typed: dict[str, str]) -> list[Any]:
+    """What an interruption would do to the clock and to the pulls, before it is recorded."""
+    found = None
+    try:
+        with open_study(book.study_file) as study, study.writing():
+            found = interrupt(
+                study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
+                to_on=typed_day(typed.get("to")), signature=book.sign("nobody yet"),
+            )  # fmt: skip
+            raise _OnlyLooked
+    except _OnlyLooked:
+        pass
+    except DwellbookError as error:
+        return [html.P(days_said(f"{error.what} {error.do}"))]
+    assert found is not None
+    days = "1 day" if found.interruption.days == 1 else f"{found.interruption.days} days"
+    lines = [f"The clock of dwell stops for {days} in {', '.join(found.stopped)}."] if found.stopped else []
+    if found.running:
+        lines.append(f"The clock runs on in {', '.join(found.running)}: it is remarked beside their evidence.")
+    if not lines:
+        lines.append("No coupon set stood there then.")
+    lines += [days_said(f"{m.set_key}, {m.pull}: due {m.after} instead of {m.before}.") for m in found.moved]
+    return [html.P("What follows, by each set’s protocol", className="quiet head"), *(html.P(line) for line in lines)]
+
+
 def outcome_said(done: Interrupted, *, back: bool = False) -> list[Any]:
     """What follows: whose clock stops, whose runs on, and which pulls fall on another day."""
     words = done.interruption.words()
@@ -160,7 +190,15 @@ def done(book: Book, act: str, typed: dict[str, str]) -> tuple[Any, bool]:
 
 
 def register(app: Dash, book: Book) -> None:
-    """Recording an interruption or a move, and taking an interruption back."""
+    """What an interruption would do, recording it or a move, and taking an interruption back."""
+
+    @app.callback(Output("interrupt-effect", "children"), Input({"happened": "interrupt", "field": ALL}, "value"))
+    def foresee(_: list[Any]) -> Any:
+        if isinstance(ctx.triggered_id, dict) and ctx.triggered_id["field"] in ("note", "by"):
+            return no_update
+        return foreseen(
+            book, {entry["id"]["field"]: str(entry.get("value") or "").strip() for entry in ctx.inputs_list[0]}
+        )
 
     @app.callback(
         Output("happened-said", "children"),
