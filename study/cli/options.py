@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from study.errors import DwellbookError
+from study.errors import DwellbookError, Unanswered
 from study.model.person import Signature
 
 
@@ -56,13 +56,24 @@ def the_day(on: date | None) -> date:
     return on or date.today()
 
 
+def counted(number: int, word: str) -> str:
+    """A number and its noun: 1 row, 2 rows."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
 def say(line: str = "") -> None:
     """One line to the person."""
     typer.echo(line)
 
 
 def refuse(fault: DwellbookError) -> None:
-    """A refusal on standard error: what happened, then what to do."""
-    typer.echo(fault.what, err=True)
+    """A refusal on standard error: what happened, then what to do; a question with the options that answer it."""
+    if isinstance(fault, Unanswered):
+        for question in fault.questions:
+            typer.echo(f"? {question.what}", err=True)
+            for words in question.answers:
+                typer.echo(f'    --answer "{question.key}={words}"', err=True)
+    else:
+        typer.echo(fault.what, err=True)
     if fault.do:
         typer.echo(fault.do, err=True)

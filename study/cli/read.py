@@ -33,6 +33,14 @@ def answers_of(given: list[str] | None) -> dict[str, str]:
     return {name.strip(): value.strip() for name, _, value in pairs}
 
 
+def named_value(reading: str, value: str) -> tuple[str, str]:
+    """A reading and its value, also where they were typed as reading=value, as read enter takes them."""
+    if value or "=" not in reading:
+        return reading, value
+    name, _, typed = reading.partition("=")
+    return name.strip(), typed.strip()
+
+
 @app.command("enter")
 def enter(
     code: CodeArgument,
@@ -58,8 +66,11 @@ def enter(
 def correct(
     code: CodeArgument,
     reading: Annotated[str, typer.Argument(help="removal_force, residue_grade, hold_angle, …", show_default=False)],
-    value: Annotated[str, typer.Argument(help="As typed in a file: “5.10 N”, “CF object”, 3-4.", show_default=False)],
     study: StudyOption,
+    value: Annotated[
+        str,
+        typer.Argument(help="As typed in a file: “5.10 N”, “CF object”, 3-4; or reading=value.", show_default=False),
+    ] = "",
     why: WhyOption = "",
     answer: AnswerOption = None,
     yes: YesOption = False,
@@ -69,6 +80,11 @@ def correct(
     from study.commands.opening import open_study
     from study.commands.read_correct import correct_reading, correction_effect
 
+    reading, value = named_value(reading, value)
+    if not value:
+        raise typer.BadParameter(
+            f"Say what {reading} is corrected to, such as {reading}=…; read withdraw takes it back."
+        )
     with open_study(study) as opened:
         signature, answers = sign(by, why), answers_of(answer)
         moved = correction_effect(opened, code, reading, value, signature=signature, answers=answers)
@@ -109,6 +125,7 @@ def effect(
     from study.commands.opening import open_study
     from study.commands.read_correct import correction_effect
 
+    reading, value = named_value(reading, value)
     with open_study(study) as opened:
         moved = correction_effect(opened, code, reading, value, signature=sign("nobody"), answers=answers_of(answer))
     for line in moved_lines(moved):
@@ -126,6 +143,7 @@ def history(code: CodeArgument, study: StudyOption) -> None:
     for one in found:
         changed = f"“{one.old}” → “{one.new}”" if one.old and one.new else one.new or one.old
         what = f"{one.what} {one.about}".strip() + (f": {changed}" if changed else "")
+        what += f" ({one.beside})" if one.beside else ""
         why = f" Why: {one.why}" if one.why else ""
         say(f"{one.day or one.at[:10]:<10}  {what}  by {one.by or 'nobody named'} on {one.at[:16]}.{why}")
 

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
-from study.cli.options import ByOption, StudyOption, WhyOption, say, sign
+from study.cli.options import ByOption, StudyOption, WhyOption, counted, say, sign
 from study.cli.read import AnswerOption, answers_of, app
 from study.errors import DwellbookError, Problem, Question, Unanswered
 
@@ -41,7 +41,7 @@ def import_(
         told = verdict_counts(opened, done.coupons) if done.coupons else []
     for note in done.notes:
         say(f"  {note}")
-    say(f"Entered {len(done.readings)} readings of {len(done.coupons)} coupons from {file.name}.")
+    say(f"Entered {counted(len(done.readings), 'reading')} of {counted(len(done.coupons), 'coupon')} from {file.name}.")
     for old, new in done.corrected:
         say(f"  {new.code} {new.kind}: “{old.typed}” is superseded by “{new.typed}”.")
     if done.remembered:
@@ -68,7 +68,10 @@ def preview_(
     if found.difference:
         for cell in found.difference.cells[:SHOWN]:
             say(f"  {cell.words()}")
-    say(f"{found.rows} rows of {found.coupons} coupons: {found.readings} readings would be entered.")
+    say(
+        f"{counted(found.rows, 'row')} of {counted(found.coupons, 'coupon')}: "
+        f"{counted(found.readings, 'reading')} would be entered."
+    )
     _end(found.questions, found.problems, "dwellbook read import")
 
 
@@ -195,7 +198,7 @@ def _show_rows(
         theirs = ", ".join(f"{h} “{c.strip()}”" for h, c in zip(headings, cells, strict=False) if h and c.strip())
         ours = ", ".join(f"{name} {understood[name]}" for name in columns if understood.get(name))
         say(f"row {number}: {theirs}")
-        say(f"   is {ours}")
+        say(f"   is {ours or 'nothing yet: the questions below come first'}")
 
 
 def _show_notes(notes: Sequence[str]) -> None:
@@ -214,8 +217,8 @@ def _end(questions: Sequence[Question], problems: Sequence[Problem], then: str) 
         for words in question.answers[:SHOWN]:
             typer.echo(f'    --answer "{question.key}={words}"', err=True)
     if problems or questions:
-        waits = [f"{len(problems)} problems" if problems else "", f"{len(questions)} questions" if questions else ""]
-        typer.echo(f"Nothing was written: {' and '.join(part for part in waits if part)} first.", err=True)
+        waits = [counted(len(kind), word) for kind, word in ((problems, "problem"), (questions, "question")) if kind]
+        typer.echo(f"Nothing was written: {' and '.join(waits)} first.", err=True)
         raise typer.Exit(2)
     if then:
         say(f"Nothing stands against it: {then}")

@@ -114,7 +114,8 @@ def _tried(
     try:
         return checked(study, table, bench, answers=answers)
     except FileRefused as fault:
-        kept = [problem for problem in fault.problems if not quiet or problem.column == "coupon"]
+        # A blank coupon says nothing while it is asked which column holds the coupons.
+        kept = [found for found in fault.problems if not quiet or (found.column == "coupon" and found.value)]
         plan.problems += [problem for problem in kept if problem not in plan.problems]
     except Unanswered as fault:
         known = {question.key for question in plan.questions}

@@ -186,9 +186,10 @@ def events_settled(table: Table, left: Callable[[str], str]) -> tuple[Table, lis
 
 
 def _header_place(lines: list[list[str]], layout: Layout, first: int) -> int:
-    """The row whose cells are most of the layout's headings, above the first row of readings."""
+    """The row whose cells are most of the layout's headings, else the fullest, above the first row of readings."""
     wanted = set(layout.columns) | set(REQUIRED) | set(OPTIONAL)
-    scores = [len({cell.strip() for cell in line} & wanted) for line in lines[: max(first - 1, 1)]]
+    above = [{cell.strip() for cell in line} - {""} for line in lines[: max(first - 1, 1)]]
+    scores = [(len(cells & wanted), len(cells)) for cells in above]
     return scores.index(max(scores)) if scores else 0
 
 

@@ -64,7 +64,9 @@ def test_the_bench_by_command(study_path: Path) -> None:
     )
     assert "Removal force: " in said
     assert "P0" in dwellbook("read", "effect", code, "removal_force", "5.10 N", study=study_path)
-    told = dwellbook("read", "correct", code, "removal_force", "5.10 N", "--why", "Slip.", study=study_path, status=1)
+    assert "P0" in dwellbook("read", "effect", code, "removal_force=5.10 N", study=study_path)
+    dwellbook("read", "correct", code, "removal_force", "--why", "Slip.", "--yes", study=study_path, status=2)
+    told = dwellbook("read", "correct", code, "removal_force=5.10 N", "--why", "Slip.", study=study_path, status=1)
     assert "Go on?" in told
     assert "Nothing was written." in told
     dwellbook("read", "correct", code, "removal_force", "5.10 N", "--why", "Slip.", "--yes", study=study_path)
@@ -75,6 +77,9 @@ def test_the_bench_by_command(study_path: Path) -> None:
     again = ("read", "enter", code, "removal_force=510 N", "--on", "2025-04-16")
     with pytest.raises(Unanswered, match="Answer “unusual”"):
         dwellbook(*again, study=study_path)
+    told_alone = run_alone(*again, "--study", str(study_path), "--by", "R. Vale", cwd=study_path.parent)
+    assert told_alone.returncode == 2
+    assert '--answer "unusual=as typed"' in told_alone.stderr
     assert "Removal force" in dwellbook(*again, "--answer", "unusual=as typed", study=study_path)
     assert "Residue" in dwellbook("analyse", "show", "P01", study=study_path)
     dwellbook("register", "note", "environment", "store", "Lamp out.", "--on", "2025-05-01", study=study_path)

@@ -44,7 +44,7 @@ def test_a_sheet_is_previewed_answered_imported_and_its_layout_listed(study_path
     assert '--answer "residue scale=0 to 5, 0 is clean"' in told
     assert "row 2: Specimen" in told
     told = run("read", "import", str(sheet), study=study_path, code=2)
-    assert "Nothing was written: 1 questions first." in told
+    assert "Nothing was written: 1 question first." in told
     told = run("read", "preview", str(sheet), *SCALE, study=study_path)
     assert "3 rows of 3 coupons: 6 readings would be entered." in told
     told = run("read", "import", str(sheet), *SCALE, "--remember", "bench", study=study_path)
@@ -88,3 +88,14 @@ def test_a_wide_sheet_is_shown_first_and_entered_with_yes(study_path: Path, tmp_
     assert "Entered 1 set, 2 coupons" in run("read", "begin-from", str(path), "--yes", study=study_path)
     told = run("read", "begin-from", str(path), "--yes", study=study_path, code=1)
     assert "taken already by R. Vale" in told
+
+
+def test_a_sheet_in_words_of_its_own_asks_and_blames_nothing(study_path: Path, sheet: Path) -> None:
+    """While it is asked which column holds the coupons, no coupon is called wrong, and the header is the sheet's."""
+    text = sheet.read_text("utf-8").replace("Specimen;Date tested;Force (N);Residue", "Kachel;Datum;Kraft;Rest")
+    sheet.write_text("Pruefplatz 2;;;\n;;;\n" + text, "utf-8")
+    told = run("read", "preview", str(sheet), study=study_path, code=2)
+    assert '--answer "column for coupon=Kachel"' in told
+    assert "is not a coupon code" not in told
+    assert "row 4: Kachel “" in told
+    assert "nothing yet: the questions below come first" in told
