@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from study.commands.bench import code_of
+from study.model.details import Details
 from study.store.bench import fetch_coupon_changes
 from study.store.study_file import StudyFile
 
@@ -28,6 +29,8 @@ class Happening:
     new: str
     why: str
     change: int
+    beside: str = ""
+    """What stays with a reading: how it was read, its instrument, flags, note, and the file it came from."""
 
 
 def coupon_history(study: StudyFile, typed_code: str) -> list[Happening]:
@@ -90,7 +93,23 @@ def _told(row: Mapping[str, Any], other: Mapping[str, Any] | None) -> Happening:
         word, about = "stop lifted", f"{row['kind']}, with {row['more']}"
     else:
         word, about, day, new = "note", f"{row['kind']} {row['more']}", row["day"], row["value"]
-    return Happening(day, row["at"], row["by"], word, about, old, new, row["why"], row["change"])
+    beside = _beside(both["reading"]) if "reading" in both else ""
+    return Happening(day, row["at"], row["by"], word, about, old, new, row["why"], row["change"], beside)
+
+
+def _beside(row: Mapping[str, Any]) -> str:
+    details = Details.model_validate_json(row["details"] or "{}")
+    parts = [f"area {details.area_percent:g} %" if details.area_percent is not None else "",
+             f"halo {details.halo_percent:g} %" if details.halo_percent is not None else "", *details.flags,
+             f"looked with {', '.join(details.aids)}" if details.aids else "",
+             f"mean of {len(details.spots)} readings" if details.spots else "", details.words(), details.cleaning_step,
+             f"{details.temperature_c:g} °C" if details.temperature_c is not None else "",
+             f"{details.humidity_percent:g} % RH" if details.humidity_percent is not None else "",
+             f"on {details.instrument}" if details.instrument else "",
+             f"read by {details.read_by}" if details.read_by else "", *details.marks,
+             f"note: {details.note}" if details.note else "",
+             f"from {row['subject']}" if row["act"] == "import readings" else ""]  # fmt: skip
+    return "; ".join(part for part in parts if part)
 
 
 def _pull_words(both: Mapping[str, Mapping[str, Any]]) -> tuple[str, str, str]:

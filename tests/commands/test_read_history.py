@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -12,6 +13,7 @@ from study.commands.read_attachments import NewFile, attach_files, detach_file
 from study.commands.read_colour import coupon_colour
 from study.commands.read_correct import correct_reading, withdraw_reading
 from study.commands.read_history import coupon_history
+from study.commands.read_import import import_file
 from study.commands.register import add_note
 from study.errors import NotPossible, Unknown
 from study.model.person import Signature
@@ -53,6 +55,20 @@ def test_a_coupons_history_is_told_in_order(study: StudyFile, tile: str, signatu
     assert (told[8].old, told[8].new) == ("1", "")
     assert told[-1].new == "Chipped corner."
     assert [one.change for one in told] == sorted(one.change for one in told)
+
+
+def test_what_stays_with_a_reading_is_told(study: StudyFile, tile: str, tmp_path: Path, signature: Signature) -> None:
+    """A note, the room and the file a reading came from stand in the history, also once it is superseded."""
+    record_pulls(study, [tile], kind="pulled", on=PULLED, signature=signature)
+    sheet = tmp_path / "march.csv"
+    head = "coupon,read_on,removal_force,force_unit,temperature_c,note\n"
+    sheet.write_text(f"{head}{tile},{READ},51.0,N,27,Gauge knocked.\n", "utf-8")
+    import_file(study, sheet, signature=signature)
+    correct_reading(study, tile, "removal_force", "5.1 N", signature=signature)
+    told = next(one for one in coupon_history(study, tile) if one.what == "read")
+    assert told.beside.startswith("27 °C; ")
+    assert "outside 18 to 25 °C" in told.beside
+    assert told.beside.endswith("note: Gauge knocked.; from march.csv")
 
 
 def test_a_code_that_is_none_has_no_history(study: StudyFile) -> None:
