@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from study.model.details import NO_DETAILS
-from study.model.reading import CouponHistory
+from study.model.reading import CouponHistory, Reading
 from study.model.units import duration_words
 
 
@@ -44,11 +44,16 @@ def _row(history: CouponHistory) -> str:
         [
             history.code, history.set_key, history.role, history.test, history.lot, history.pull_kind,
             history.pull_group, history.planned_group, history.dwell_days, history.last_seen_days, readings,
-            *([[[dwell, list(look.lab or ())] for dwell, look in history.looks]] if history.looks else []),
+            *([[_look(dwell, look) for dwell, look in history.looks]] if history.looks else []),
             *(["stop lifted"] if history.stop_lifted else []),
             *([["blank drift", list(history.blank_drift)]] if history.blank_drift else []),
         ]
     )  # fmt: skip
+
+
+def _look(dwell: float, look: Reading) -> list[object]:
+    # How it was measured can decide a verdict: two ways of measuring give no colour difference.
+    return [dwell, list(look.lab or ()), *([look.details.text()] if look.details != NO_DETAILS else [])]
 
 
 @dataclass(frozen=True)
