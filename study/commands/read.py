@@ -16,6 +16,7 @@ from study.intake.table_file import Row, Table
 from study.model.person import Signature
 from study.model.reading import Reading
 from study.store.changes import fetch_act_of_token
+from study.store.coupons import fetch_coupons
 from study.store.readings import save_readings
 from study.store.study_file import StudyFile
 
@@ -85,8 +86,9 @@ def record_readings(
         if token and fetch_act_of_token(study, token):
             return []
         table = Table(subject, "", tuple(dict.fromkeys(name for row in filled for name in row.cells)), tuple(filled))
-        marked = any(row.cells["coupon"] and tidy_code(row.cells["coupon"]) not in codes for row in filled)
-        readings = checked(study, table, bench_of(study, signature, None if marked else codes), answers=answers)
+        # What is no code may be a coupon's own mark, or near one: then the whole study is looked through.
+        plain = codes <= fetch_coupons(study, codes).keys()
+        readings = checked(study, table, bench_of(study, signature, codes if plain else None), answers=answers)
         after: dict[str, Any] = {f"{r.code} {r.kind}" if len(codes) > 1 else r.kind: r.typed for r in readings}
         after |= {"token": token} if token else {}
         with study.change(signature, act="enter readings", subject=subject, after=after) as change:

@@ -8,9 +8,8 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
+from study.commands.bench import code_of
 from study.errors import DwellbookError, FileRefused, NotPossible, Problem, Unknown
-from study.intake.cells import CellFault
-from study.intake.coupon_file import parse_code
 from study.model.attachment import (
     LARGEST_FILE_BYTES,
     PICTURES,
@@ -20,13 +19,11 @@ from study.model.attachment import (
     tidy_name,
     too_large,
 )
-from study.model.own_mark import tidy_mark
 from study.model.person import Signature
 from study.model.picture import thumbnail
 from study.model.reading import READING_KINDS
 from study.outputs.location import CannotClean, without_location
 from study.store import attachments as on_file
-from study.store.coupons import fetch_coupons
 from study.store.study_file import StudyFile
 
 
@@ -134,7 +131,7 @@ def attach_files(
     if problems:
         raise FileRefused("attachments", problems)
     with study.writing():
-        code = _code(study, typed_code)
+        code = code_of(study, typed_code)
         _refuse_repeats(study, code, made)
         # The whole hash stands in the attachment's row. The log is searched for hashes of sheets that were imported:
         # a sheet attached first must still be free to be imported.
@@ -165,7 +162,7 @@ def coupon_attachments(
     if kind is not None:
         _check_kind(kind)
     with study.snapshot():
-        found = [Hung(one, **who) for one, who in on_file.fetch_attachments(study, _code(study, typed_code))]
+        found = [Hung(one, **who) for one, who in on_file.fetch_attachments(study, code_of(study, typed_code))]
     return [
         hung
         for hung in found
@@ -251,12 +248,3 @@ def _check_kind(kind: str) -> None:
         near = get_close_matches(kind, READING_KINDS, n=1, cutoff=0.4)
         do = f"Did you mean {near[0]}?" if near else f"Use one of {', '.join(READING_KINDS)}, or leave it out."
         raise NotPossible(f"“{kind}” is not a kind of reading.", do)
-
-
-def _code(study: StudyFile, typed: str) -> str:
-    coupons = fetch_coupons(study)
-    marks = {tidy_mark(coupon.own_mark): code for code, coupon in coupons.items() if coupon.own_mark}
-    try:
-        return parse_code(typed, known=coupons, marks=marks)
-    except CellFault as fault:
-        raise Unknown(f"“{typed}” {fault.what}", fault.do) from None

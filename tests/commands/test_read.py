@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from study.commands.pull import record_pulls, undo_pull
-from study.commands.read import record_reading, verdict_counts
+from study.commands.read import record_reading, record_readings, verdict_counts
 from study.commands.read_correct import correct_reading, withdraw_reading
 from study.commands.read_form import coupon_form
 from study.commands.read_import import import_readings
@@ -243,3 +243,14 @@ def test_a_batch_says_what_it_shows(study: StudyFile, signature: Signature) -> N
     told = verdict_counts(study, codes)
     assert "Residue: 1 unacceptable" in told
     assert told[-1].startswith(f"{codes[1]} stops its pairing: Harm to the surface")
+
+
+def test_rows_may_name_pieces_by_their_own_marks(study: StudyFile, dots: list[str], signature: Signature) -> None:
+    """Codes and marks may stand in one grid; a slip is answered with what it may have meant."""
+    study.db.execute("UPDATE coupons SET own_mark = 'AB-012' WHERE code = ?", [dots[0]])
+    study.db.conn.commit()
+    rows = [{"coupon": "ab 012", "residue_grade": "1"}, {"coupon": dots[1], "residue_grade": "2"}]
+    readings = record_readings(study, rows, read_on=READ, signature=signature)
+    assert [reading.code for reading in readings] == dots[:2]
+    with pytest.raises(FileRefused, match="Did you mean AB012"):
+        record_readings(study, [{"coupon": "AB-O12", "residue_grade": "1"}], read_on=READ, signature=signature)

@@ -180,3 +180,14 @@ def test_later_changes_do_not_walk_through_the_files(study: StudyFile, codes: li
     for table in ("files", "attachments"):
         (plan,) = study.rows(f"EXPLAIN QUERY PLAN SELECT rowid, * FROM {table} WHERE entered_change = 4 ORDER BY rowid")
         assert "USING INDEX" in plan["detail"]
+
+
+def test_a_mark_on_two_pieces_names_neither(study: StudyFile, codes: list[str], signature: Signature) -> None:
+    """A photograph is hung on a piece by its own mark, never on one of two that carry the same."""
+    study.db.execute("UPDATE coupons SET own_mark = 'AB-012' WHERE code = ?", [codes[0]])
+    (hung,) = attach_files(study, "ab 012", [NewFile("a.jpg", photo())], signature=signature)
+    assert hung.code == codes[0]
+    study.db.execute("UPDATE coupons SET own_mark = 'AB 012' WHERE code = ?", [codes[1]])
+    study.db.conn.commit()
+    with pytest.raises(Unknown, match="AB-012"):
+        attach_files(study, "AB-012", [NewFile("b.jpg", photo(91))], signature=signature)
