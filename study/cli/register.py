@@ -76,18 +76,16 @@ for _kind, _columns in KINDS.items():
 @app.command("show")
 def show(study: StudyOption, set_key: Annotated[str, typer.Option("--set", help="One set alone.")] = "") -> None:
     """Print every coupon as CSV: code, set, pairing, test, pull, state; what tiles are labelled from."""
-    import csv
-    import sys
     from dataclasses import astuple
 
     from study.commands.opening import open_study
     from study.commands.shelf import shelf_list
+    from study.outputs.safe_csv import csv_text
 
     with open_study(study) as opened:
         lines = shelf_list(opened, set_key=set_key)
-    writer = csv.writer(sys.stdout, lineterminator="\n")
-    writer.writerow(("code", "set", "pairing", "test", "pull", "state"))
-    writer.writerows(astuple(line) for line in lines)
+    columns = ("code", "set", "pairing", "test", "pull", "state")
+    print(csv_text(columns, map(astuple, lines)).replace("\r\n", "\n"), end="")
 
 
 @app.command("status")

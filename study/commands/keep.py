@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import re
 import shutil
 from collections.abc import Iterator
@@ -13,6 +12,7 @@ from typing import Any
 from study.errors import NotPossible
 from study.model.attachment import PICTURES, Attachment, kept_names
 from study.outputs.location import CannotClean, without_location
+from study.outputs.safe_csv import csv_text
 from study.store import soundness
 from study.store.attachments import fetch_all_attachments, fetch_content
 from study.store.changes import fetch_changes
@@ -161,19 +161,18 @@ def _written(study: StudyFile, part: Path) -> Iterator[KeptFile]:
     everything = fetch_all_attachments(study)
     names = kept_names(one for one, _ in everything)
     sets = {code: coupon.set_key for code, coupon in fetch_coupons(study).items()}
-    with (part / CONTENTS).open("w", encoding="utf-8", newline="") as handle:
-        table = csv.writer(handle)
-        table.writerow(CONTENT_COLUMNS)
-        for one, who in everything:
-            if who["superseded_by"] is not None:
-                continue
-            location = _write(study, one, part / names[one.number])
-            name = "" if location == "not written" else names[one.number]
-            table.writerow(
-                (name, one.code, sets[one.code], one.kind, one.name, one.media_type, one.bytes, one.sha256, location,
-                 one.note, who["entered_by"], who["entered_at"])
-            )  # fmt: skip
-            yield KeptFile(name, one, location)
+    contents: list[tuple[object, ...]] = []
+    for one, who in everything:
+        if who["superseded_by"] is not None:
+            continue
+        location = _write(study, one, part / names[one.number])
+        name = "" if location == "not written" else names[one.number]
+        contents.append(
+            (name, one.code, sets[one.code], one.kind, one.name, one.media_type, one.bytes, one.sha256, location,
+             one.note, who["entered_by"], who["entered_at"])
+        )  # fmt: skip
+        yield KeptFile(name, one, location)
+    (part / CONTENTS).write_text(csv_text(CONTENT_COLUMNS, contents), encoding="utf-8", newline="")
 
 
 def _write(study: StudyFile, one: Attachment, to: Path) -> str:

@@ -196,13 +196,14 @@ def test_files_leave_without_their_places(kept: Path, tmp_path: Path, signature:
         code = fetch_codes(study)[0]
         attach_files(study, code, [NewFile("../a:b?.jpg", photo(70, place=False))], note="top", signature=signature)
         (detached,) = attach_files(study, code, [NewFile("wrong.txt", b"x")], signature=signature)
+        attach_files(study, code, [NewFile("=1+1.txt", b"y")], note="@sum", signature=signature)
     dwellbook("read", "detach", str(detached.number), "--why", "Another coupon's.", study=kept)
     said = dwellbook("keep", "files", str(tmp_path / "out"), study=kept)
-    assert "Wrote 4 files" in said
+    assert "Wrote 5 files" in said
     assert "cut out of 2" in said
     assert "PDF and text files were not looked into" in said
     names = {f"{code}_residue_grade_IMG-1.jpg", f"{code}_residue_grade_IMG-1-2.jpeg",
-             f"{code}_residue_grade_img_1.txt", f"{code}_coupon_a-b.jpg"}  # fmt: skip
+             f"{code}_residue_grade_img_1.txt", f"{code}_coupon_a-b.jpg", f"{code}_coupon_1-1.txt"}  # fmt: skip
     assert {path.name for path in (tmp_path / "out").iterdir()} == names | {"contents.csv"}
     with (tmp_path / "out" / "contents.csv").open(encoding="utf-8", newline="") as handle:
         rows = {row["original_name"]: row for row in csv.DictReader(handle)}
@@ -210,6 +211,7 @@ def test_files_leave_without_their_places(kept: Path, tmp_path: Path, signature:
     assert (rows["IMG 1.jpg"]["location"], rows["img_1.txt"]["location"]) == ("removed", "not looked for")
     assert (rows["a:b?.jpg"]["location"], rows["a:b?.jpg"]["note"]) == ("none found", "top")
     assert rows["IMG 1.jpg"]["set"] == "sheet"
+    assert rows["'=1+1.txt"]["note"] == "'@sum", "a spreadsheet runs nothing in it"
     original = photo(90)
     written = (tmp_path / "out" / rows["IMG 1.jpg"]["file"]).read_bytes()
     with Image.open(io.BytesIO(written)) as clean, Image.open(io.BytesIO(original)) as first:
