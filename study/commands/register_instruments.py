@@ -135,11 +135,6 @@ def list_instruments(study: StudyFile, *, on: date) -> list[Stand]:
     return sorted(stands, key=lambda stand: urgency.index(stand.state.state))
 
 
-def instrument_keys(study: StudyFile) -> tuple[str, ...]:
-    """Keys of every instrument, in order of registration; what a form offers."""
-    return tuple(on_file.fetch_instruments(study))
-
-
 def _calibration(study: StudyFile, cells: Mapping[str, str], *, today: date) -> Calibration:
     typed, problems = _typed(cells, CALIBRATION_COLUMNS, needed=("instrument", "calibrated_on", "valid_until"))
     days: dict[str, date] = {}

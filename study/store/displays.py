@@ -47,13 +47,6 @@ def save_removal(study: StudyFile, removal: Removal, *, change: int) -> None:
     study.db.table("removals").insert({**row, "entered_change": change})
 
 
-def supersede_removal(study: StudyFile, display: int, *, change: int) -> None:
-    """Take a removal back that was a mistake; it stays on file."""
-    study.db.execute(
-        "UPDATE removals SET superseded_change = ? WHERE display = ? AND superseded_change IS NULL", [change, display]
-    )
-
-
 def fetch_removals(study: StudyFile) -> dict[int, Removal]:
     """The removal in force of every display that has one."""
     names = ("display", "removed_by", "residue_grade", "pattern", "side", "force", "tool", "note")
