@@ -125,7 +125,7 @@ def tables_shown(trial: Trial) -> list[Any]:
         shown += [html.H3("By criterion"), table(columns, tabulate_parts(trial.support), caption="By criterion")]
     if options:
         head = f"Other designs, chance to show {trial.wanted}" if trial.what == SHOW else "Designs looked at"
-        shown += [html.H3(head), _designs(options)]
+        shown += [html.H3(head), _designs(options, trial)]
     return shown
 
 
@@ -137,19 +137,22 @@ def options_of(trial: Trial) -> list[Option]:
     return list(trial.options)
 
 
-def _designs(options: list[Option]) -> Any:
+def _designs(options: list[Option], trial: Trial) -> Any:
     columns = (
         Column("per_pull", "Coupons", unit="a pull", number=True), Column("pulls", "Pulls"),
         Column("coupons", "Coupons", unit="a pairing", number=True), Column("median", "Median duration"),
         Column("chance", "Chance"), Column("use", "Take over", tight=True),
     )  # fmt: skip
     rows: list[dict[str, Any]] = []
+    best = trial.suggestion is not None and trial.suggestion.best is not None
     for place, row_ in enumerate(tabulate_options(options)):
         words: list[Any] = [
-            f"Use{' this design' if not place else ''}",
+            "Use this design" if best and not place else "Use",
             html.Span(f" {row_['per_pull']} at {row_['pulls']}", className="unseen"),
         ]
-        rows.append({**row_, "use": html.Button(words, id={"use": place}, className="second small")})
+        use: Any = html.Button(words, id={"use": place}, className="second small")
+        own = trial.what == SHOW and not place
+        rows.append({**row_, "use": html.Span("this plan", className="quiet") if own else use})
     return table(columns, rows, caption="Designs with their chance")
 
 

@@ -20,6 +20,8 @@ from study.errors import DwellbookError
 from study.model.interruption import INTERRUPTION_KINDS, Interruption
 from study.model.pairing import Environment
 
+SOME = 6
+"""Sets that are named one by one before something is recorded."""
 ACTS = ("interrupt", "back", "move")
 
 
@@ -124,6 +126,10 @@ def listed(found: list[Interruption], rooms: Sequence[Environment]) -> list[Any]
     return [table(columns, rows, caption="Interruptions, the earliest first"), back]
 
 
+def _some(sets: Sequence[str]) -> str:
+    return ", ".join(sets) if len(sets) <= SOME else f"{', '.join(sets[:SOME])} and {len(sets) - SOME} more sets"
+
+
 class _OnlyLooked(Exception):
     """What was entered to see its effect is turned back."""
 
@@ -144,9 +150,9 @@ def foreseen(book: Book, typed: dict[str, str]) -> list[Any]:
         return [html.P(days_said(f"{error.what} {error.do}"))]
     assert found is not None
     days = "1 day" if found.interruption.days == 1 else f"{found.interruption.days} days"
-    lines = [f"The clock of dwell stops for {days} in {', '.join(found.stopped)}."] if found.stopped else []
+    lines = [f"The clock of dwell stops for {days} in {_some(found.stopped)}."] if found.stopped else []
     if found.running:
-        lines.append(f"The clock runs on in {', '.join(found.running)}: it is remarked beside their evidence.")
+        lines.append(f"The clock runs on in {_some(found.running)}: it is remarked beside their evidence.")
     if not lines:
         lines.append("No coupon set stood there then.")
     lines += [days_said(f"{m.set_key}, {m.pull}: due {m.after} instead of {m.before}.") for m in found.moved]
