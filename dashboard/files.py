@@ -5,8 +5,9 @@ from __future__ import annotations
 import io
 import re
 
-from flask import Flask, Response, abort, make_response, send_file
+from flask import Flask, Response, abort, send_file
 
+from dashboard.answers import refusal_answer
 from dashboard.book import Book
 from study.commands.opening import open_study
 from study.commands.read_attachments import served_file, served_thumbnail
@@ -39,7 +40,7 @@ def serve_files(server: Flask, book: Book) -> None:
             with open_study(book.study_file) as study:
                 found = served_file(study, digest)
         except DwellbookError as error:
-            return _said(error)
+            return refusal_answer(error)
         if found is None:
             abort(404, "This study holds no such file.")
         return _handed(found.content, found.media_type, found.name, saved=found.media_type not in SHOWN)
@@ -51,7 +52,7 @@ def serve_files(server: Flask, book: Book) -> None:
             with open_study(book.study_file) as study:
                 found = served_thumbnail(study, digest)
         except DwellbookError as error:
-            return _said(error)
+            return refusal_answer(error)
         if found is None:
             abort(404, "This study holds no such picture.")
         return _handed(found, "image/jpeg", f"{digest[:12]}.jpg", saved=False)
@@ -74,9 +75,3 @@ def _handed(content: bytes, media_type: str, name: str, *, saved: bool) -> Respo
 
 def _plain(name: str) -> str:
     return re.sub(r"[^A-Za-z0-9._ -]", "_", name)
-
-
-def _said(error: DwellbookError) -> Response:
-    answer = make_response(f"{error.what} {error.do}", 409)
-    answer.mimetype = "text/plain"
-    return answer

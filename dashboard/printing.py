@@ -8,6 +8,7 @@ from typing import Any
 from dash import Dash
 from flask import Response, request
 
+from dashboard.answers import refusal_answer
 from dashboard.book import Book
 from study.commands import pull_sheets
 from study.commands.opening import open_study
@@ -27,9 +28,8 @@ def serve_prints(app: Dash, book: Book) -> None:
         asked = request.args.get("grid", "").strip()
         found = coupon_labels(study, set_key=request.args.get("set", ""), blind=request.args.get("blind") == "yes")
         start = request.args.get("start", "1")
-        return label_sheet(
-            found, grid=label_grid(asked) if asked else A4_24, start=int(start) if start.isdigit() else 0
-        )
+        first = int(start) if start.isdecimal() and len(start) < 6 else 0
+        return label_sheet(found, grid=label_grid(asked) if asked else A4_24, start=first)
 
     def sheet(study: Any) -> bytes:
         pull, set_key = request.args.get("pull", ""), request.args.get("set", "")
@@ -52,7 +52,7 @@ def _answering(book: Book, address: str, make: Callable[[Any], bytes]) -> Callab
             with open_study(book.study_file) as study:
                 content = make(study)
         except DwellbookError as refused:
-            return Response(f"{refused.what}\n{refused.do}\n", status=409, mimetype="text/plain")
+            return refusal_answer(refused)
         found = Response(content, mimetype="application/pdf")
         found.headers["Content-Disposition"] = f'inline; filename="{address.rsplit("/", 1)[-1]}"'
         found.headers["Cache-Control"] = "no-store"
