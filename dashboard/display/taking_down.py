@@ -29,7 +29,6 @@ from study.model.display import REPLACING_NOTE
 from study.model.protocol import PATTERN_WORDS, RESIDUE_GRADES, SIDES
 
 OTHERS_SHOWN = 200
-AGAIN = ("location", "dots", "load_n", "placed_on", "placed_by")
 HARM_UNSAID = DwellbookError("Harm is not answered.", "Say whether the object or its support came to harm: yes or no.")
 
 

@@ -20,7 +20,6 @@ from study.commands.shelf import Register, register_book
 from study.errors import DwellbookError
 
 PLAN_WAITS = "Choose a protocol to see what the set is made of."
-CODES_SHOWN = 12
 
 
 def form(kind: str, book: Register) -> html.Div:

@@ -13,7 +13,6 @@ from study.model.units import duration_words
 STATES = ("within", "due", "overdue", "no evidence", "stopped", "removed")
 LEAD_DAYS = 30
 """How long before its remove-by date an object counts as due, where the protocol does not say."""
-FACES = ("object", "support")
 REPLACING_NOTE = "Repeated placing on one spot was not studied."
 
 
