@@ -262,7 +262,9 @@ def _answered(
 
 
 def _marked(reading: Reading, one: TraceLooked) -> Reading:
-    flags = tuple(f"trace: {flag}" for flag in one.reduced.result.flags)
+    result = one.reduced.result
+    turned = ("tension was logged as negative, every force multiplied by −1",) if result.flipped else ()
+    flags = tuple(f"trace: {words}" for words in (*turned, *result.flags))
     acts = tuple(f"trace {act}" for act in one.reduced.acts)
     kept = tuple(f"asked about, kept as typed: {question}" for question in one.questions)
     if not (flags or acts or kept):

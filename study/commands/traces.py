@@ -149,7 +149,7 @@ def shown(found: Reduced, *, words: str = "") -> ShownTrace | None:
 
 
 def result_lines(found: Reduced) -> list[str]:
-    """What the trace says, in sentences: force, window, peaks, energy, flags, or why there is no force."""
+    """What the trace says, in sentences: force, window, peaks, energy, sign turned, flags, or why there is no force."""
     result = found.result
     least = "at least " if result.lower_bound else ""
     lines = []
@@ -168,7 +168,7 @@ def result_lines(found: Reduced) -> list[str]:
         lines.append(f"Peaks: median {result.peaks.median_n:.4g} N of {result.peaks.used} ({result.peaks.rule}).")
     if result.energy_j is not None:
         lines.append(f"Work {least}{result.energy_j:.3g} J over {result.length:.4g} mm of {result.axis}.")
-    lines += [f"{act[0].upper()}{act[1:]}." for act in found.acts]
+    lines += [f"{words[0].upper()}{words[1:]}." for words in (*result.notes, *found.acts)]
     if result.flags:
         lines.append(f"Flags: {', '.join(result.flags)}.")
     return lines

@@ -9,6 +9,7 @@ from datetime import date
 from typing import TypeVar
 
 from study.errors import DwellbookError, Problem
+from study.intake.sheet_words import meaning_of
 from study.intake.table_file import Row
 from study.model.protocol import RESIDUE_GRADES, SIDES
 from study.model.units import newtons, newtons_per_metre, plain, unit_name
@@ -16,6 +17,14 @@ from study.model.units import newtons, newtons_per_metre, plain, unit_name
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
 _FORCE = re.compile(r"(?P<value>[<>]?\s*[^\s<>A-Za-z#]+([eE][+-]?\d+)?)\s*(?P<unit>[A-Za-z#].*)?")
 
+
+_IN_PLACE_OF_FORCE = {
+    "over": "Where the gauge ran out write > and the end of its scale with its unit, such as >50 N.",
+    "below": "Where nothing could be felt write < and the smallest force the gauge shows, such as <0.05 N.",
+    "missing": "Leave the cell blank if it was not measured, and say why in the note.",
+    "released": "Record the coupon as released by itself (page Pull, or dwellbook pull record --as); no force is read.",
+}
+"""What to do where a word stands in place of a force."""
 
 Taken = TypeVar("Taken")
 
@@ -68,8 +77,9 @@ def parse_force(typed: str, *, unit: str, force_per: str) -> tuple[float, float,
     The unit may stand in the cell ("5.1 N") or in a column of its own; if it stands in both they must agree.
     """
     match = _FORCE.fullmatch(plain(typed))
-    if match is None:
-        raise CellFault("is not a force.", "Write a number and a unit, such as 5.1 N.")
+    word = "" if any(sign.isdigit() for sign in typed) else meaning_of(typed)[0]
+    if match is None or word in _IN_PLACE_OF_FORCE:
+        raise CellFault("is not a force.", _IN_PLACE_OF_FORCE.get(word, "Write a number and a unit, such as 5.1 N."))
     in_cell, beside = (match["unit"] or "").strip(), plain(unit)
     name = in_cell or beside
     if not name:
@@ -87,7 +97,7 @@ def parse_force(typed: str, *, unit: str, force_per: str) -> tuple[float, float,
     except CellFault:
         raise
     except DwellbookError as fault:
-        raise CellFault(fault.what, fault.do) from None
+        raise CellFault(f"cannot be converted: {fault.what}", fault.do) from None
 
 
 def parse_grade(typed: str) -> tuple[float, float]:

@@ -99,6 +99,7 @@ def test_looking_writes_nothing(study: StudyFile, codes: list[str]) -> None:
     assert study.last_change() == before
     assert looked.typed == "5.102 N"
     assert looked.lines[0] == "Peak 5.102 N."
+    assert "The gauge logged tension as negative: every force was multiplied by −1." in looked.lines
 
 
 def test_entered_by_file_name_with_the_trace_attached(study: StudyFile, codes: list[str], enter: Enter) -> None:
@@ -107,6 +108,7 @@ def test_entered_by_file_name_with_the_trace_attached(study: StudyFile, codes: l
     [reading] = enter(gauge("06-negative-trace.csv", called=name))
     assert (reading.code, reading.typed, reading.lower) == (codes[1], "5.102 N", pytest.approx(5.102))
     assert fetch_in_force(study, codes[1])["removal_force"].typed == "5.102 N"
+    assert any("multiplied by −1" in mark for mark in reading.details.marks), "a sign that was turned is on record"
     [hung] = coupon_attachments(study, codes[1], kind="removal_force")
     found = fetch_content(study, hung.attachment.sha256)
     assert found is not None

@@ -137,3 +137,15 @@ def test_events_are_no_patterns(typed: str, do: str) -> None:
     with pytest.raises(CellFault) as refused:
         parse_pattern(typed)
     assert do in refused.value.do
+
+
+@pytest.mark.parametrize(
+    ("typed", "do"),
+    [("OL", "such as >50 N"), ("n.d.", "such as <0.05 N"), ("-", "Leave the cell blank"),
+     ("n/a", "Leave the cell blank"), ("released before test", "as released by itself"), ("strong", "such as 5.1 N")],
+)  # fmt: skip
+def test_a_word_in_place_of_a_force_says_what_to_write(typed: str, do: str) -> None:
+    """What a gauge or a spreadsheet writes in place of a number is refused with what it stands for."""
+    with pytest.raises(CellFault) as refused:
+        parse_force(typed, unit="N", force_per="dot")
+    assert do in refused.value.do
