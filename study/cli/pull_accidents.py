@@ -51,10 +51,14 @@ def _print_options(found: ReplanOptions) -> None:
         say(f"{found.already} has taken its place already.")
     if found.none:
         say(found.none)
+    # Coupons of one pull are all alike here: told once, their codes together.
+    alike: dict[tuple[str, str, str, tuple[str, ...]], list[str]] = {}
     for option in found.options:
         now = f"now {option.test}, {option.pull}" if option.pull else f"a spare, now {option.test}"
-        say(f"  {option.code}  {option.kind}  ({now}; set {option.set_key})")
-        for sentence in option.sentences:
+        alike.setdefault((option.kind, now, option.set_key, tuple(option.sentences)), []).append(option.code)
+    for (kind, now, set_key, sentences), codes in alike.items():
+        say(f"  {' '.join(codes)}  {kind}  ({now}; set {set_key})")
+        for sentence in sentences:
             say(f"      {sentence}")
 
 

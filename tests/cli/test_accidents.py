@@ -49,6 +49,7 @@ def test_replanning_by_command(study_path: Path, tmp_path: Path) -> None:
     assert "still waits" in dwellbook(study_path, "pull", "replan", codes[0], status=2)
     dwellbook(study_path, "pull", "record", codes[0], "--as", "lost")
     said = dwellbook(study_path, "pull", "replan", codes[0])
+    assert len(said.splitlines()) == len(set(said.splitlines())), "coupons that are alike are told once"
     assert f"{codes[3]}  spare" in said
     assert "then has 3 hold-angle coupons instead of 2" in said
     done = dwellbook(study_path, "pull", "replan", codes[0], "--with", codes[3], "--why", "It fell behind the rack.")
