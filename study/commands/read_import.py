@@ -9,9 +9,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from study.commands.import_plan import CORRECT as CORRECT
-from study.commands.import_plan import LEAVE as LEAVE
-from study.commands.import_plan import Plan, planned
+from study.commands.import_prospect import CORRECT as CORRECT
+from study.commands.import_prospect import LEAVE as LEAVE
+from study.commands.import_prospect import Prospect, prospect_of
 from study.commands.sheet_difference import Difference
 from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, sheet_of
 from study.errors import FileRefused, NotPossible, Problem, Question, Unanswered
@@ -133,14 +133,14 @@ def preview(
     with study.snapshot():
         refuse_same_file(study, _digest(path), path)
         sheet = sheet_of(path, layout=chosen_layout(study, layout), answers=answers)
-        plan = planned(study, sheet, answers, signature)
+        prospect = prospect_of(study, sheet, answers, signature)
     headings, lines = cells_beside(path, sheet, most=FIRST_ROWS)
     first = [Beside(r.number, tuple(lines.get(r.number, ())), r.cells) for r in sheet.table.rows[:FIRST_ROWS]]
     return Preview(
         path.name, sheet.layout, tuple(headings), sheet.table.columns, tuple(first), len(sheet.table.rows),
-        len({tidy_mark(row.cells["coupon"]) for row in sheet.table.rows}), len(plan.readings), sheet.notes,
-        (*sheet.questions, *plan.questions), (*sheet.problems, *_new(sheet, plan.problems)), plan.difference,
-        tuple(plan.will),
+        len({tidy_mark(row.cells["coupon"]) for row in sheet.table.rows}), len(prospect.readings), sheet.notes,
+        (*sheet.questions, *prospect.questions), (*sheet.problems, *_new(sheet, prospect.problems)),
+        prospect.difference, tuple(prospect.will),
     )  # fmt: skip
 
 
@@ -199,14 +199,16 @@ def _imported(
             return Imported(path.name, ())
         refuse_same_file(study, sheet.table.digest, path)
         progress(f"checking {len(sheet.table.rows)} rows")
-        plan = planned(study, sheet, answers, signature)
-        problems = [*sheet.problems, *_new(sheet, plan.problems)]
+        prospect = prospect_of(study, sheet, answers, signature)
+        problems = [*sheet.problems, *_new(sheet, prospect.problems)]
         if problems:
             raise FileRefused(path.name, problems)
-        if sheet.questions or plan.questions:
-            raise Unanswered([*sheet.questions, *plan.questions])
-        _write(study, sheet, plan, remember.strip(), token, signature, progress)
-    return Imported(path.name, tuple(plan.readings), tuple(plan.corrected), sheet.notes, remember.strip())
+        if sheet.questions or prospect.questions:
+            raise Unanswered([*sheet.questions, *prospect.questions])
+        _write(study, sheet, prospect, remember.strip(), token, signature, progress)
+    return Imported(
+        path.name, tuple(prospect.readings), tuple(prospect.corrected), (*sheet.notes, *prospect.left), remember.strip()
+    )
 
 
 def layouts(study: StudyFile) -> dict[str, tuple[Layout, str, str]]:
@@ -219,24 +221,30 @@ def _digest(path: Path) -> str:
 
 
 def _write(
-    study: StudyFile, sheet: Sheet, plan: Plan, remember: str, token: str, signature: Signature, progress: Progress
+    study: StudyFile,
+    sheet: Sheet,
+    prospect: Prospect,
+    remember: str,
+    token: str,
+    signature: Signature,
+    progress: Progress,
 ) -> None:
     table = sheet.table
-    after = {"file_sha256": table.digest, "rows": len(table.rows), "readings": len(plan.readings)}
-    after |= {"corrected": len(plan.corrected)} if plan.corrected else {}
+    after = {"file_sha256": table.digest, "rows": len(table.rows), "readings": len(prospect.readings)}
+    after |= {"corrected": len(prospect.corrected)} if prospect.corrected else {}
     after |= {"token": token} if token else {}
-    before = {f"{old.code} {old.kind}": old.typed for old, _ in plan.corrected} or None
-    if plan.corrected and not signature.why.strip():
+    before = {f"{old.code} {old.kind}": old.typed for old, _ in prospect.corrected} or None
+    if prospect.corrected and not signature.why.strip():
         why = f"The cell stands otherwise in a later version of {table.file}."
         signature = replace(signature, why=why)
     with study.change(signature, act="import readings", subject=table.file, before=before, after=after) as change:
-        for old, _ in plan.corrected:
+        for old, _ in prospect.corrected:
             supersede_reading(study, old.number, change=change)
-        news = plan.readings
+        news = prospect.readings
         if len(news) > _STEP:
             news = sorted(news, key=lambda reading: reading.code)  # in the order of the index: a fifth less work
         save_readings(study, _told(news, progress), change=change)
-        save_readings(study, [new for _, new in plan.corrected], change=change)
+        save_readings(study, [new for _, new in prospect.corrected], change=change)
         save_import(study, table.file, sheet.content, layout=sheet.layout, change=change)
         if remember and sheet.layout is not None:
             save_layout(study, remember, sheet.layout, change=change)

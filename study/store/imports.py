@@ -46,6 +46,16 @@ def fetch_last_import(study: StudyFile, name: str) -> ImportRecord | None:
     return ImportRecord(row["name"], row["sha256"], layout, row["by"], row["at"])
 
 
+def fetch_numbers_of_sheet(study: StudyFile, name: str) -> set[int]:
+    """Numbers of the readings in force that stand as a sheet of that name entered them."""
+    rows = study.rows(
+        "SELECT r.id FROM readings r JOIN imports i ON i.entered_change = r.entered_change "
+        "WHERE i.name = :name AND r.superseded_change IS NULL",
+        name=name,
+    )
+    return {row["id"] for row in rows}
+
+
 def fetch_sheet(study: StudyFile, record: ImportRecord) -> bytes:
     """The bytes of a sheet that was taken."""
     found = fetch_content(study, record.sha256)

@@ -11,7 +11,7 @@ import pytest
 
 from study.commands.pull import record_pulls
 from study.commands.read import verdict_counts
-from study.commands.read_correct import correct_reading
+from study.commands.read_correct import correct_reading, withdraw_reading
 from study.commands.read_import import CORRECT, LEAVE, import_file, import_readings, layouts, preview
 from study.errors import FileRefused, NotPossible, Unanswered, Unknown
 from study.model.person import Signature
@@ -246,6 +246,27 @@ def test_21_a_cell_filled_later_is_entered_and_one_already_corrected_by_hand_is_
     forces = [r for r, _ in fetch_readings(study, dots[0]) if r.kind == "removal_force"]
     assert [r.lower for r in forces][:2] == [5.0, 5.5]
     assert fetch_in_force(study, dots[0])["removal_force"].lower == 5.5
+
+
+def test_21_no_version_of_a_sheet_changes_back_what_a_person_changed_since(
+    study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature
+) -> None:
+    """A note typed beside it in the sheet brings back neither a wrong force nor a grade that was taken back."""
+    head = "coupon,read_on,removal_force,force_unit,residue_grade,note\n"
+    rows = [f"{dots[0]},2025-04-16,5.1,N,1,", f"{dots[1]},2025-04-16,5.2,N,1,", f"{dots[2]},2025-04-16,5.3,N,1,"]
+    import_file(study, sheet(*rows, head=head), signature=signature)
+    correct_reading(study, dots[0], "removal_force", "5.7 N", signature=signature)
+    withdraw_reading(study, dots[1], "residue_grade", signature=signature)
+    path = sheet(*(f"{row}seen again" for row in rows), head=head)
+    asked = {"changed cells": CORRECT}
+    told = [f"{dots[0]} removal force is left at “5.7 N”, entered since {path.name} was taken.",
+            f"{dots[1]} residue grade was taken back since, and stays so."]  # fmt: skip
+    assert [line for line in preview(study, path, answers=asked, signature=signature).will if "since" in line] == told
+    done = import_file(study, path, answers=asked, signature=signature)
+    assert (list(done.notes), len(done.corrected)) == (told, 4)
+    assert fetch_in_force(study, dots[0])["removal_force"].typed == "5.7 N"
+    assert "residue_grade" not in fetch_in_force(study, dots[1])
+    assert fetch_in_force(study, dots[2])["removal_force"].details.note == "seen again"
 
 
 def test_21_another_sheet_under_an_old_name_is_no_version_of_it(

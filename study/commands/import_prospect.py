@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
@@ -18,15 +19,15 @@ from study.intake.table_file import Row, Table
 from study.model.own_mark import tidy_mark
 from study.model.person import Signature
 from study.model.reading import REPEATED, Reading
-from study.store.imports import fetch_last_import
-from study.store.readings import fetch_in_force
+from study.store.imports import fetch_last_import, fetch_numbers_of_sheet
+from study.store.readings import fetch_all_in_force
 from study.store.study_file import StudyFile
 
 CORRECT, LEAVE = "correct them", "leave them"
 
 
 @dataclass
-class Plan:
+class Prospect:
     """What is to be written, and what stands against it."""
 
     readings: list[Reading] = field(default_factory=list)
@@ -35,11 +36,13 @@ class Plan:
     problems: list[Problem] = field(default_factory=list)
     difference: Difference | None = None
     will: list[str] = field(default_factory=list)
+    left: list[str] = field(default_factory=list)
+    """Readings that a person changed since the sheet was taken, and that no version of the sheet changes back."""
 
 
-def planned(study: StudyFile, sheet: Sheet, answers: Mapping[str, str], signature: Signature) -> Plan:
+def prospect_of(study: StudyFile, sheet: Sheet, answers: Mapping[str, str], signature: Signature) -> Prospect:
     """Checks of the study on a sheet that was understood, against an earlier version of it where there is one."""
-    plan = Plan()
+    prospect = Prospect()
     bench = bench_of(study, signature)
 
     def left(typed: str) -> str:
@@ -47,7 +50,7 @@ def planned(study: StudyFile, sheet: Sheet, answers: Mapping[str, str], signatur
         return coupon.pulled.kind if coupon and coupon.pulled else ""
 
     table, contradicted = events_settled(sheet.table, left)
-    plan.problems += contradicted
+    prospect.problems += contradicted
     earlier = fetch_last_import(study, table.file)
     corrections: list[tuple[Row, tuple[str, ...]]] = []
     if earlier and earlier.sha256 != table.digest:
@@ -55,15 +58,15 @@ def planned(study: StudyFile, sheet: Sheet, answers: Mapping[str, str], signatur
             before, _ = events_settled(earlier_table(study, earlier, answers, Path(folder)), left)
         found = difference(before, table, named=_named(bench))
         if found.kept:
-            plan.difference = found
+            prospect.difference = found
             table = replace(table, rows=tuple(sorted((*found.added, *found.fresh), key=lambda row: row.number)))
-            corrections = _offered(found, answers, plan, f"{earlier.by} on {earlier.at[:10]}")
+            corrections = _offered(found, answers, prospect, f"{earlier.by} on {earlier.at[:10]}")
     # While the sheet itself asks, its cells are provisional: their faults would be told too early.
     provisional = bool(sheet.questions)
-    plan.readings = _tried(study, table, bench, answers, plan, quiet=provisional)
+    prospect.readings = _tried(study, table, bench, answers, prospect, quiet=provisional)
     if corrections:
-        plan.corrected = _corrections(study, table, bench, corrections, answers, plan, quiet=provisional)
-    return plan
+        prospect.corrected = _corrections(study, table, bench, corrections, answers, prospect, quiet=provisional)
+    return prospect
 
 
 def _named(bench: Bench) -> Callable[[str], str]:
@@ -77,22 +80,22 @@ def _named(bench: Bench) -> Callable[[str], str]:
 
 
 def _offered(
-    found: Difference, answers: Mapping[str, str], plan: Plan, taken: str
+    found: Difference, answers: Mapping[str, str], prospect: Prospect, taken: str
 ) -> list[tuple[Row, tuple[str, ...]]]:
     """What happens with each part of a difference; corrections that were agreed to."""
-    plan.will.append(f"A file of this name was taken by {taken}. Against it: {found.words()}")
+    prospect.will.append(f"A file of this name was taken by {taken}. Against it: {found.words()}")
     if found.added or found.fresh:
-        plan.will.append("What is new is entered.")
+        prospect.will.append("What is new is entered.")
     if found.removed:
         rows = ", ".join(f"{row.cells['coupon']} (row {row.number})" for row in found.removed[:12])
         more = f" and {len(found.removed) - 12} more" if len(found.removed) > 12 else ""
-        plan.will.append(f"Rows that are gone from the file stay in the study: {rows}{more}.")
+        prospect.will.append(f"Rows that are gone from the file stay in the study: {rows}{more}.")
     if not found.cells:
         return []
     emptied = [cell for cell in found.cells if not cell.after]
     if emptied:
         shown = "; ".join(cell.words() for cell in emptied[:12])
-        plan.will.append(f"Cells that are blank now leave their readings as they are: {shown}.")
+        prospect.will.append(f"Cells that are blank now leave their readings as they are: {shown}.")
     if not found.touched:
         return []
     answer = answers.get(CHANGED, "")
@@ -101,33 +104,36 @@ def _offered(
         lines = [cell.words() for cell in found.cells if cell.row in touched and (cell.before or cell.after)]
         shown = "; ".join(lines[:12]) + (f"; and {len(lines) - 12} more" if len(lines) > 12 else "")
         what = f"Cells of the file taken before stand otherwise now: {shown}. Each correction supersedes its reading."
-        plan.questions.append(Question(CHANGED, what, (CORRECT, LEAVE)))
+        prospect.questions.append(Question(CHANGED, what, (CORRECT, LEAVE)))
         return []
     done = "are superseded, with a reason" if answer == CORRECT else "are left as they are"
-    plan.will.append(f"Readings whose cells changed {done}.")
+    prospect.will.append(f"Readings whose cells changed {done}.")
     return list(found.touched) if answer == CORRECT else []
 
 
 def _tried(
-    study: StudyFile, table: Table, bench: Bench, answers: Mapping[str, str], plan: Plan, *, quiet: bool = False
+    study: StudyFile, table: Table, bench: Bench, answers: Mapping[str, str], prospect: Prospect, *, quiet: bool = False
 ) -> list[Reading]:
     try:
         return checked(study, table, bench, answers=answers)
     except FileRefused as fault:
         # A blank coupon says nothing while it is asked which column holds the coupons.
         kept = [found for found in fault.problems if not quiet or (found.column == "coupon" and found.value)]
-        plan.problems += [problem for problem in kept if problem not in plan.problems]
+        prospect.problems += [problem for problem in kept if problem not in prospect.problems]
     except Unanswered as fault:
-        known = {question.key for question in plan.questions}
-        plan.questions += [question for question in fault.questions if question.key not in known]
+        known = {question.key for question in prospect.questions}
+        prospect.questions += [question for question in fault.questions if question.key not in known]
     return []
 
 
 def _corrections(
     study: StudyFile, table: Table, bench: Bench, touched: list[tuple[Row, tuple[str, ...]]],
-    answers: Mapping[str, str], plan: Plan, *, quiet: bool,
+    answers: Mapping[str, str], prospect: Prospect, *, quiet: bool,
 ) -> list[tuple[Reading, Reading]]:  # fmt: skip
-    """Readings in force beside what replaces them; those that stand as the new file says are passed over."""
+    """Readings in force beside what replaces them; those that stand as the new file says are passed over.
+
+    What a person corrected or took back since the sheet was taken is left: a cell is the sheet's older word on it.
+    """
     named = _named(bench)
     freed = dict(bench.coupons)
     for row, kinds in touched:
@@ -136,16 +142,28 @@ def _corrections(
             keys = {f"{k} {row.cells.get('read_on', '')}" if k in REPEATED else k for k in kinds}
             freed[code] = replace(freed[code], already=set(freed[code].already) - keys)
     rows = tuple(row for row, _ in touched)
-    news = _tried(study, replace(table, rows=rows), replace(bench, coupons=freed), answers, plan, quiet=quiet)
+    news = _tried(study, replace(table, rows=rows), replace(bench, coupons=freed), answers, prospect, quiet=quiet)
+    in_force = fetch_all_in_force(study, {new.code for new in news})
+    of_sheet = fetch_numbers_of_sheet(study, table.file)
     found = []
     for new in news:
         key = f"{new.kind} {new.read_on}" if new.kind in REPEATED else new.kind
-        old = fetch_in_force(study, new.code).get(key)
+        old = in_force.get(new.code, {}).get(key)
+        said = f"{new.code} {new.kind.replace('_', ' ')}"
         if old is None:
-            plan.readings.append(new)
+            prospect.left.append(f"{said} was taken back since, and stays so.")
+        elif old.number not in of_sheet:
+            if not _worth_the_same(old, new):
+                prospect.left.append(f"{said} is left at “{old.typed}”, entered since {table.file} was taken.")
         elif not _alike(old, new):
             found.append((old, new))
+    prospect.will += prospect.left
     return found
+
+
+def _worth_the_same(old: Reading, new: Reading) -> bool:
+    same = ("lower", "upper") if math.isfinite(new.lower) or math.isfinite(new.upper) else ("pattern", "side", "lab")
+    return all(getattr(old, name) == getattr(new, name) for name in same)
 
 
 def _alike(old: Reading, new: Reading) -> bool:
