@@ -8,6 +8,7 @@ from datetime import date
 
 from study.model.coupon import CouponSet
 from study.model.protocol import Protocol, criteria_changed
+from study.store.acts import fetch_carrying
 from study.store.amendments import Amendment, fetch_amendments
 from study.store.coupons import fetch_coupons
 from study.store.interruptions import fetch_interruptions
@@ -96,13 +97,8 @@ def _replannings(study: StudyFile, sets: Mapping[str, CouponSet]) -> list[str]:
 
 
 def _carried(study: StudyFile, pairing: str) -> list[str]:
-    rows = study.rows(
-        "SELECT r.adhesive, c.by, c.at, c.why, c.after FROM carried_results r "
-        "JOIN changes c ON c.number = r.entered_change WHERE r.pairing = :pairing ORDER BY c.number",
-        pairing=pairing,
-    )
     found = []
-    for row in rows:
+    for row in fetch_carrying(study, pairing):
         bridge = json.loads(row["after"] or "{}").get("bridge", "")
         shown = f" Bridge: {bridge}" if bridge else " No bridging set stood beside it."
         found.append(

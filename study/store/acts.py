@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from datetime import date
+from typing import Any
 
 from study.store.study_file import StudyFile
 
@@ -42,6 +43,15 @@ def fetch_carried(study: StudyFile) -> dict[str, set[str]]:
     for row in study.rows("SELECT pairing, adhesive FROM carried_results"):
         found.setdefault(row["pairing"], set()).add(row["adhesive"])
     return found
+
+
+def fetch_carrying(study: StudyFile, pairing: str) -> list[dict[str, Any]]:
+    """Each act that carried a pairing's results, oldest first: adhesive, by, at, why, and the act as it was logged."""
+    return study.rows(
+        "SELECT r.adhesive, c.by, c.at, c.why, c.after FROM carried_results r "
+        "JOIN changes c ON c.number = r.entered_change WHERE r.pairing = :pairing ORDER BY c.number",
+        pairing=pairing,
+    )
 
 
 def save_lot_withdrawn(study: StudyFile, lot: str, *, on: date) -> None:
