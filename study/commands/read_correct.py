@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from study.commands.bench import bench_of, checked, code_of, entry_words
@@ -10,9 +11,9 @@ from study.commands.estimates import Evidence, gather_evidence
 from study.commands.read_form import cells_of
 from study.errors import NotPossible
 from study.intake.table_file import Row, Table
-from study.model.decision import duration_text, evidence_digest
+from study.model.decision import duration_text
 from study.model.person import Signature
-from study.model.reading import CouponHistory, Reading
+from study.model.reading import Reading
 from study.store.changes import fetch_act_of_token
 from study.store.decisions import fetch_decisions
 from study.store.readings import fetch_corrected, fetch_in_force, save_readings, supersede_reading
@@ -115,10 +116,10 @@ def correction_effect(
     new = _corrected(study, old, value, signature, answers) if value != EXCLUDED else None
     decisions = fetch_decisions(study)
     found = []
-    for evidence in gather_evidence(study):
-        if not any(history.code == code for history in evidence.histories):
+    for evidence, changed in _as_if(study, old, new, signature):
+        # A blank is no evidence itself, and yet moves what is judged net of it.
+        if changed.digest == evidence.digest and not any(history.code == code for history in evidence.histories):
             continue
-        changed = _changed(evidence, code, old, new)
         before, after = _duration(evidence), _duration(changed)
         decision = decisions.get(evidence.key)
         said = f"decision {decision.number}: {duration_text(decision.outcome, decision.days)}" if decision else ""
@@ -126,18 +127,24 @@ def correction_effect(
     return found
 
 
-def _changed(evidence: Evidence, code: str, old: Reading, new: Reading | None) -> Evidence:
-    histories = tuple(_with(history, old, new) if history.code == code else history for history in evidence.histories)
-    faces = evidence.pairing.substrate.faces_object
-    return replace(evidence, histories=histories, digest=evidence_digest(histories, faces_object=faces))
+class _Turned(Exception):
+    """Turns a correction back that was made only to see what it moves."""
 
 
-def _with(history: CouponHistory, old: Reading, new: Reading | None) -> CouponHistory:
-    if old.kind in history.readings:
-        others = {kind: reading for kind, reading in history.readings.items() if kind != old.kind}
-        return replace(history, readings={**others, **({new.kind: new} if new else {})})
-    looks = [(dwell, new if look.number == old.number else look) for dwell, look in history.looks]
-    return replace(history, looks=tuple((dwell, look) for dwell, look in looks if look is not None))
+def _as_if(
+    study: StudyFile, old: Reading, new: Reading | None, signature: Signature
+) -> list[tuple[Evidence, Evidence]]:
+    """Every body of evidence as it is and as it would be: the correction is made and turned back."""
+    now: list[Evidence] = []
+    then: list[Evidence] = []
+    with suppress(_Turned), study.writing():
+        now = gather_evidence(study)
+        with study.change(signature, act="correct reading", subject=old.code) as change:
+            supersede_reading(study, old.number, change=change)
+            save_readings(study, [new] if new else [], change=change)
+            then = gather_evidence(study)
+            raise _Turned
+    return list(zip(now, then, strict=True))
 
 
 def _duration(evidence: Evidence) -> tuple[str, str]:

@@ -17,6 +17,8 @@ from study.model.person import Signature
 from study.store.changes import fetch_changes
 from study.store.coupons import fetch_coupons
 from study.store.readings import fetch_in_force, fetch_readings
+from study.store.register import fetch_pairings
+from study.store.soundness import fetch_faults
 from study.store.study_file import StudyFile
 
 PULLED, READ = date(2025, 4, 15), date(2025, 4, 16)
@@ -250,6 +252,30 @@ def test_what_a_correction_moves_is_said_before(demo_path: Path, signature: Sign
     """On the demo: excluding a coupon's force says which duration it touches and writes nothing."""
     with open_study(demo_path) as demo:
         _effect_on_the_demo(demo, signature)
+
+
+def test_a_blank_moves_what_is_judged_net_of_it(demo_path: Path, signature: Signature) -> None:
+    """A blank is no evidence itself; every pairing on its surface is named before its colour is corrected."""
+    with open_study(demo_path) as demo:
+        before = demo.last_change()
+        found = demo.rows(
+            "SELECT r.code, s.substrate, s.environment FROM readings r JOIN coupons c ON c.code = r.code "
+            "JOIN coupon_sets s ON s.key = c.set_key "
+            "JOIN pairings p ON (p.substrate, p.environment) = (s.substrate, s.environment) "
+            "WHERE s.role = 'blank' AND r.kind = 'colour_after' AND r.superseded_change IS NULL ORDER BY r.id LIMIT 1"
+        )[0]
+        later = Signature(signature.by, datetime.fromisoformat("2026-11-24T09:00+00:00"), signature.why)
+        moved = correction_effect(demo, found["code"], "colour_after", "40 0 60", signature=later,
+                                  answers={"unusual": "as typed"})  # fmt: skip
+        pairings = fetch_pairings(demo).values()
+        beside = {
+            p.key
+            for p in pairings
+            if (p.substrate.key, p.environment.key) == (found["substrate"], found["environment"])
+        }
+        assert moved
+        assert {one.key for one in moved} <= beside
+        assert (demo.last_change(), fetch_faults(demo)) == (before, [])
 
 
 def _effect_on_the_demo(demo: StudyFile, signature: Signature) -> None:
