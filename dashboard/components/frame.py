@@ -42,7 +42,7 @@ def frame(book: Book, *, active: str, title: str, status: str, work: list[Any]) 
             html.Header(
                 [
                     html.Div(
-                        [html.Span("Dwellbook", className="name"), html.Span(book.study_file.stem)], className="book"
+                        [html.Span("Dwellbook", className="name"), html.Span(book.name)], className="book"
                     ),
                     html.Nav([_word(word, path, active) for word, path in RAIL], **heard_as("Jobs")),
                     dmc.ColorSchemeToggle(

@@ -131,6 +131,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field("dot_diameter_mm", "Diameter of a dot", "as pressed", unit="mm"),
         Field("dwell_load_n", "Dwell load", "none if left blank", unit="N"),
         Field("coupons_per_pull", "Coupons per pull", "of each test", value="5"),
+        Field("unusual", "Unusual size", "a dot outside 3 to 20 mm that is right", choices=("as typed",), more=True),
         Field("maker", "Made by", more=True),
         Field("dot_made", "Dots made", choices=("die", "hand-rolled", "dispensed", "cut film"), more=True),
         Field("dot_position", "Position of dots", more=True),

@@ -103,7 +103,7 @@ def codes_table(done: Registered) -> html.Section:
     return html.Section(
         [
             html.H2(f"{len(done.coupons)} coupons with their codes"),
-            html.P(["Label the pieces from this list, or from ", html.Code("dwellbook register show"), "."]),
+            html.P(["Label the pieces from this list, or from ", html.Code("dwellbook register labels"), "."]),
             table(columns, rows, caption="Coupons made, with their codes"),
         ]
     )

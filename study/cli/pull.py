@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Annotated
 
 import typer
@@ -55,13 +56,22 @@ def record(
     last_seen: Annotated[str, typer.Option(help="For released by itself: day it was last seen holding.")] = "",
     note: Annotated[str, typer.Option(help="What is worth knowing about it.")] = "",
     deviation: Annotated[str, typer.Option(help="For pulls outside their window: what happened and why.")] = "",
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask again after the effect was said.")] = False,
     by: ByOption = "",
 ) -> None:
-    """Record coupons pulled, lost, damaged, released by itself or pulled in error."""
+    """Record coupons pulled, lost, damaged, released by itself or pulled in error; what it does is said first."""
     from study.commands.opening import open_study
-    from study.commands.pull import record_pulls
+    from study.commands.pull import pull_effect, record_pulls
 
     with open_study(study) as opened:
+        if how in PULL_KINDS[1:]:
+            for code in codes:
+                for sentence in pull_effect(opened, code, how, on=the_day(on)).sentences:
+                    say(f"{code}: {sentence}")
+            if how == "released by itself" and not last_seen:
+                say("Nobody saw it holding: it counts as let go at any time since placement. --last-seen says better.")
+            if sys.stdin.isatty() and not yes and not typer.confirm("Record it?"):
+                raise typer.Exit(1)
         events = record_pulls(
             opened, codes, kind=how, on=the_day(on), last_seen=last_seen, note=note, deviation=deviation,
             signature=sign(by),

@@ -52,14 +52,17 @@ def enter(
 ) -> None:
     """Enter readings of one coupon, such as removal_force="5.1 N" residue_grade=1, and see the verdict."""
     from study.commands.opening import open_study
-    from study.commands.read import record_reading
+    from study.commands.read import flags_in_force, record_reading
 
     with open_study(study) as opened:
         found = record_reading(
             opened, code, cells_of(cells), read_on=the_day(on), signature=sign(by), answers=answers_of(answer)
         )
+        flags = flags_in_force(opened, code)
     for verdict in found:
         say(f"{verdict.criterion}: {verdict.words}")
+    for flag in flags:
+        say(f"Stays with it: {flag}.")
 
 
 @app.command("correct")

@@ -34,7 +34,7 @@ NEXT = {
     "substrates": "dwellbook register environments FILE",
     "environments": "dwellbook register sets FILE",
     "sets": "dwellbook register coupons FILE",
-    "coupons": "dwellbook register show, to label the tiles; then dwellbook pull due",
+    "coupons": "dwellbook register labels, to label the tiles; then dwellbook pull due",
 }
 
 

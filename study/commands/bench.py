@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import partial
 
 from study.errors import Unanswered, Unknown
 from study.intake.cells import CellFault
 from study.intake.coupon_file import parse_code
 from study.intake.plausibility import AS_TYPED, UNUSUAL, mark_unusual, unusual, unusual_question
-from study.intake.reading_file import Bench, Calibrated, ReadableCoupon, parse_readings
+from study.intake.reading_file import Bench, Gauge, ReadableCoupon, parse_readings
 from study.intake.table_file import Table
 from study.model.coupon import tidy_code
 from study.model.instrument import calibration_state, mark_words
@@ -95,14 +96,14 @@ def bench_of(
     return Bench(known, signature.at.date(), instruments_of(study), marks, partial(entry_words, study))
 
 
-def instruments_of(study: StudyFile) -> dict[str, Calibrated]:
-    """By instrument, what marks a reading it took on a day."""
+def instruments_of(study: StudyFile) -> dict[str, Gauge]:
+    """Every instrument, with what marks a reading it took on a day."""
     in_force = fetch_calibrations(study)
 
-    def marking(key: str) -> Calibrated:
+    def marking(key: str) -> Callable[[date], str]:
         return lambda day: mark_words(key, calibration_state(in_force.get(key, ()), day))
 
-    return {key: marking(key) for key in fetch_instruments(study)}
+    return {key: Gauge(found.measures, marking(key)) for key, found in fetch_instruments(study).items()}
 
 
 def entry_words(study: StudyFile, code: str, key: str) -> str:

@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from study.analysis.removal_questions import plausibility_questions
 from study.errors import FileRefused, Problem
 from study.intake.protocol_file import known_protocols, parse_protocol
 from study.intake.register_file import CouponRow, SetRow, check_known
@@ -129,6 +130,10 @@ def _set_problems(row: Row, fields: SetRow, today: date) -> list[Problem]:
     for column in ("lot", "dot_diameter_mm", "dots"):
         if not row.cells.get(column):
             problems.append(row.problem(column, "is blank.", "Fill it in, or give the set the role blank."))
+    if not fields.unusual:
+        do = "If it is, write “as typed” beside it, in the column unusual."
+        found = plausibility_questions(dot_diameter_mm=fields.dot_diameter_mm)
+        problems += [row.problem("dot_diameter_mm", f"may be a slip. {said}", do) for said in found]
     return problems
 
 

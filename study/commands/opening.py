@@ -40,3 +40,8 @@ def begin_study(path: Path, *, institution: str, signature: Signature, note: str
         opened.change(signature, act="begin study", subject=institution, after=facts),
     ):
         pass
+
+
+def institution(opened: StudyFile) -> str:
+    """Whose study it is, as it was begun; empty where nobody said."""
+    return opened.fact("institution")

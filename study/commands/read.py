@@ -17,7 +17,7 @@ from study.model.person import Signature
 from study.model.reading import Reading
 from study.store.changes import fetch_act_of_token
 from study.store.coupons import fetch_coupons
-from study.store.readings import save_readings
+from study.store.readings import fetch_in_force, save_readings
 from study.store.study_file import StudyFile
 
 NO_ANSWERS: Mapping[str, str] = {}
@@ -122,3 +122,9 @@ def verdict_counts(study: StudyFile, codes: Collection[str]) -> list[str]:
 def verdicts(study: StudyFile, code: str) -> list[CriterionWord]:
     """What each criterion of its protocol says about one coupon."""
     return words_of(study, {code}).get(code, [])
+
+
+def flags_in_force(study: StudyFile, typed_code: str) -> list[str]:
+    """What stays with the readings of a coupon: an instrument past calibration, a room outside the band, unusual."""
+    found = fetch_in_force(study, code_of(study, typed_code)).values()
+    return list(dict.fromkeys(mark for reading in found for mark in reading.details.marks))

@@ -64,7 +64,7 @@ def try_reading(
         said: dict[str, str] = {}
         for reading in readings:
             said |= {column: words for column, words in _said(reading, cells, force_per).items() if words}
-        marks = row_marks(Row(0, cells), bench.coupons[code], read_on, bench, [])
+        marks = row_marks(Row(0, cells), bench.coupons[code], read_on, bench, []).said
         unusual = found_unusual(study, readings, bench)
         words = words_of(study, {code}, tried=readings).get(code, []) if readings else []
     return Tried(tuple(problems), said, marks, tuple(unusual.values()), tuple(words))

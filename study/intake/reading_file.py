@@ -22,8 +22,38 @@ _NEAR_OFFERED = 40
 """Problems in a file beyond which near matches of codes are no longer looked for."""
 _day = lru_cache(maxsize=4096)(parse_day)
 
-Calibrated = Callable[[date], str]
-"""What marks a reading on a day: empty, or in words that the instrument was past calibration."""
+
+@dataclass(frozen=True)
+class Gauge:
+    """An instrument as a reading knows it."""
+
+    measures: str
+    marked: Callable[[date], str]
+    """What marks a reading on a day: empty, or in words that the instrument was past calibration."""
+
+
+@dataclass(frozen=True)
+class RowMarks:
+    """Flags that stay on the readings of a row."""
+
+    room: tuple[str, ...] = ()
+    gauge: str = ""
+    measures: str = ""
+
+    def on(self, kind: str) -> tuple[str, ...]:
+        """The flags of one reading: a gauge past calibration says nothing about a grade given by eye."""
+        taken_with = _TAKEN_WITH.get(self.measures)
+        touched = taken_with is None or kind.startswith(taken_with)
+        return (*((self.gauge,) if self.gauge and touched else ()), *self.room)
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """All of them, once."""
+        return (*((self.gauge,) if self.gauge else ()), *self.room)
+
+
+_TAKEN_WITH = {"force": "removal_force", "colour": "colour", "angle": "hold_angle"}
+"""Kinds of reading, by how their names begin, that an instrument takes; any other may touch the whole row."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +83,7 @@ class Bench:
 
     coupons: Mapping[str, ReadableCoupon]
     today: date
-    instruments: Mapping[str, Calibrated]
+    instruments: Mapping[str, Gauge]
     marks: Mapping[str, str]
     """Code by the laboratory's own mark, tidied."""
     entry: Callable[[str, str], str] = field(default=lambda code, key: "")
@@ -129,34 +159,32 @@ def _row_readings(
             # A colour before was read at the same spot before placing, whatever day the row was written.
             day = coupon.placed_on if kind == "colour_before" else read_on
             reading = parse_reading(
-                row, kind, code=code, read_on=day, force_per=coupon.force_per, marks=marks, problems=problems
+                row, kind, code=code, read_on=day, force_per=coupon.force_per, marks=marks.on(kind), problems=problems
             )
             readings += [reading] if reading else []
     return readings
 
 
-def row_marks(
-    row: Row, coupon: ReadableCoupon, read_on: date, bench: Bench, problems: list[Problem]
-) -> tuple[str, ...]:
+def row_marks(row: Row, coupon: ReadableCoupon, read_on: date, bench: Bench, problems: list[Problem]) -> RowMarks:
     """Flags that stay on the row's readings: an instrument past calibration, a room outside the protocol's band."""
-    marks: list[str] = []
+    gauge, measures, room = "", "", tuple[str, ...]()
     instrument = row.cells.get("instrument", "")
     if instrument and bench.instruments:
-        calibrated = bench.instruments.get(instrument)
-        if calibrated is None:
+        known = bench.instruments.get(instrument)
+        if known is None:
             near = get_close_matches(instrument, list(bench.instruments), n=2, cutoff=0.5)
             do = f"Did you mean {' or '.join(near)}?" if near else f"Known: {', '.join(bench.instruments)}."
             problems.append(row.problem("instrument", "is not a registered instrument.", do))
-        elif said := calibrated(read_on):
-            marks.append(said)
+        else:
+            gauge, measures = known.marked(read_on), known.measures
     elif instrument:
         what, do = "is not a registered instrument.", "Register it first: dwellbook register instrument."
         problems.append(row.problem("instrument", what, do))
     if coupon.climate is not None and any(row.cells.get(column) for column in ROW_CONDITIONS[:2]):
         faults: list[Problem] = []  # told where the cell itself is read
-        room = [taken(row, column, parse_optional_number, faults) for column in ROW_CONDITIONS[:2]]
-        marks += coupon.climate.outside(*room)
-    return tuple(marks)
+        found = [taken(row, column, parse_optional_number, faults) for column in ROW_CONDITIONS[:2]]
+        room = coupon.climate.outside(*found)
+    return RowMarks(room, gauge, measures)
 
 
 def _is_given(row: Row, kind: str) -> bool:

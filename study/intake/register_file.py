@@ -159,6 +159,8 @@ class SetRow(RegisterRow, SetParticulars):
     dwell_load_n: Annotated[NeededNumber, Field(ge=0, le=1000)] = 0.0
     coupons_per_pull: Annotated[Number, Field(ge=1, le=100, multiple_of=1)] = None
     """Coupons of each test at each pull, registered with the set; without it coupons are registered by themselves."""
+    unusual: Literal["as typed", ""] = ""
+    """Says that a size outside the usual is right."""
 
 
 class CouponRow(RegisterRow):

@@ -9,8 +9,9 @@ import pytest
 
 from study.commands.opening import open_study
 from study.commands.pull import record_pulls
-from study.commands.read import record_reading, record_readings
+from study.commands.read import flags_in_force, record_reading, record_readings
 from study.commands.read_correct import correct_reading, correction_effect, withdraw_reading
+from study.commands.register_instruments import record_calibration, register_instrument
 from study.errors import FileRefused, NotPossible, Unanswered
 from study.intake.residue_cells import area_grade
 from study.model.person import Signature
@@ -288,3 +289,20 @@ def _effect_on_the_demo(demo: StudyFile, signature: Signature) -> None:
     assert moved.before != ""
     assert moved.after != ""
     assert demo.last_change() == before
+
+
+def test_a_gauge_past_calibration_marks_its_own_readings_alone(
+    study: StudyFile, tiles: list[str], signature: Signature
+) -> None:
+    """Force and grade in one row, the gauge past its date: the force keeps the flag, the grade by eye does not."""
+    register_instrument(study, {"instrument": "gauge-1", "name": "Gauge", "measures": "force"}, signature=signature)
+    dates = {"instrument": "gauge-1", "calibrated_on": "2024-01-01", "valid_until": "2024-12-31"}
+    record_calibration(study, dates, signature=signature)
+    cells = {"removal_force": "5 N", "residue_grade": "1", "instrument": "gauge-1"}
+    record_reading(study, tiles[0], cells, read_on=READ, signature=signature)
+    found = fetch_in_force(study, tiles[0])
+    assert found["residue_grade"].details.marks == ()
+    assert [mark for mark in found["removal_force"].details.marks if "past calibration" in mark] == flags_in_force(
+        study, tiles[0]
+    )
+    assert len(flags_in_force(study, tiles[0])) == 1

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from study.commands import register
+from study.commands.register import register_one
 from study.errors import DwellbookError, FileRefused, NotPossible, Unknown
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
@@ -253,3 +254,16 @@ def test_faults_and_unknown_names_are_told_together(study: StudyFile, tmp_path: 
     with pytest.raises(FileRefused) as refusal:
         register.register_file(study, "lots", path, signature=signature)
     assert {problem.column for problem in refusal.value.problems} == {"adhesive", "cure_hours"}
+
+
+@pytest.mark.parametrize("diameter", ["0.8", "80"])
+def test_a_dot_of_another_size_is_asked_about(study: StudyFile, signature: Signature, diameter: str) -> None:
+    """0.8 or 80 for 8 mm is usually a slip: refused once, taken when somebody writes that it is as typed."""
+    cells = {
+        "set": "slip", "substrate": "tile", "environment": "store", "protocol": "display-dots", "lot": "A-1",
+        "placed_on": "2025-01-15", "dot_diameter_mm": diameter, "dots": "3", "dwell_load_n": "2",
+    }  # fmt: skip
+    with pytest.raises(FileRefused, match="as typed") as refused:
+        register_one(study, "sets", cells, signature=signature)
+    assert [problem.column for problem in refused.value.problems] == ["dot_diameter_mm"]
+    register_one(study, "sets", {**cells, "unusual": "as typed"}, signature=signature)
