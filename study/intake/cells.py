@@ -46,7 +46,7 @@ def parse_number(typed: str) -> float:
         number = float(text)
         if math.isfinite(number):
             return number
-    if re.fullmatch(r"[+-]?\d+,\d{3}", text):
+    if re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", text):  # no thousands begin with 0 or with four digits
         point, thousands = text.replace(",", "."), text.replace(",", "")
         raise CellFault("may be a decimal or a thousands comma.", f"Write {point} or {thousands}.")
     if re.fullmatch(r"[+-]?\d+,\d+", text):
@@ -74,7 +74,7 @@ def parse_bounds(typed: str) -> tuple[float, float]:
 def parse_force(typed: str, *, unit: str, force_per: str) -> tuple[float, float, str]:
     """Lower and upper bound of a removal force in its normal unit (N per dot, or N/m), and the unit it was typed in.
 
-    The unit may stand in the cell ("5.1 N") or in a column of its own; if it stands in both they must agree.
+    The unit may stand in the cell ("5.1 N") or beside it in a cell of its own; if it stands in both they must agree.
     """
     match = _FORCE.fullmatch(plain(typed))
     word = "" if any(sign.isdigit() for sign in typed) else meaning_of(typed)[0]
@@ -84,7 +84,9 @@ def parse_force(typed: str, *, unit: str, force_per: str) -> tuple[float, float,
     name = in_cell or beside
     if not name:
         example = "N" if force_per == "dot" else "N/25 mm"
-        raise CellFault("has no unit.", f"Add it to the cell or the unit column, such as {example}.")
+        raise CellFault(
+            "has no unit.", f"Write it behind the number or beside it as the unit of force, such as {example}."
+        )
     lower, upper = parse_bounds(match["value"])
     for bound in (lower, upper):
         if math.isfinite(bound) and bound < 0:
@@ -92,7 +94,7 @@ def parse_force(typed: str, *, unit: str, force_per: str) -> tuple[float, float,
     convert = newtons if force_per == "dot" else newtons_per_metre
     try:
         if in_cell and beside and unit_name(in_cell, force_per=force_per) != unit_name(beside, force_per=force_per):
-            raise CellFault(f"says {in_cell}, the unit column says {beside}.", "Make them agree.")
+            raise CellFault(f"says {in_cell}, the unit beside it says {beside}.", "Make them agree.")
         return convert(lower, unit=name), convert(upper, unit=name), name
     except CellFault:
         raise

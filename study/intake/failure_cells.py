@@ -23,6 +23,12 @@ _PART = re.compile(
     rf"(?:\s+(?P<side>{'|'.join(SIDES)}))?"
 )
 
+_RUNS = tuple(
+    rf"(?!(?:{'|'.join(SIDES)})\b){part}(?:\s*%)?(?:\s+(?:{'|'.join(SIDES)})\b)?"
+    for part in (r"[A-Za-z][A-Za-z -]*?\s*\d+(?:\.\d+)?", r"\d+(?:\.\d+)?(?:\s*%)?\s*[A-Za-z]+")
+)
+"""A share with its letters first, or its number first, where several follow each other with only a space between."""
+
 
 def parse_pattern(typed: str) -> str:
     """A failure pattern by its ISO 10365 letters, or by a word that means one of them.
@@ -50,9 +56,9 @@ def parse_failure(typed: str, *, side: str) -> tuple[str, str, tuple[PatternShar
     Parameters
     ----------
     typed : str
-        "AF", or shares in per cent such as "CF 60 object; AF 40 mount".
+        "AF", or shares in per cent such as "CF 60 object; AF 40 mount", with or without ; between.
     side : str
-        The side column; needed where a share names none.
+        The side said beside it; needed where a share names none.
 
     Raises
     ------
@@ -68,16 +74,26 @@ def parse_failure(typed: str, *, side: str) -> tuple[str, str, tuple[PatternShar
         if len(words) == 2 and words[1].lower() in SIDES:
             return parse_pattern(words[0]), _agreeing(words[1].lower(), side), ()
         return parse_pattern(parts[0]), _needed(side), ()
-    shares = tuple(_share(part, side) for part in parts)
-    total = sum(share.percent for share in shares)
+    if len(parts) == 1:
+        parts = _run(parts[0])
+    total = sum(_percent(part) for part in parts)
     if abs(total - 100) > SHARE_SUM_TOLERANCE:
         raise CellFault(f"adds up to {total:g} %.", "Give the whole dot: the shares must add up to 100 %.")
+    shares = tuple(_share(part, side) for part in parts)
     leading = max(shares, key=lambda share: share.percent)
     sides = {share.side for share in shares}
     return leading.pattern, leading.side if len(sides) == 1 else "both", shares if len(shares) > 1 else ()
 
 
-def _share(part: str, side: str) -> PatternShare:
+def _run(text: str) -> list[str]:
+    """Shares that were typed one after the other with only a space between: "AF 60 CF 40", "60 AF 40 CF"."""
+    for part in _RUNS:
+        if re.fullmatch(rf"(?:{part}\s*)+", text):
+            return [found.strip() for found in re.findall(part, text)]
+    return [text]
+
+
+def _percent(part: str) -> float:
     match = _PART.fullmatch(part)
     percent = (match["lead"] or match["trail"]) if match else None
     if match is None or percent is None or (match["lead"] and match["trail"]):
@@ -85,6 +101,12 @@ def _share(part: str, side: str) -> PatternShare:
     number = parse_number(percent)
     if number > 100:
         raise CellFault(f"has a share of {number:g} %.", "A share lies between 0 and 100 %.")
+    return number
+
+
+def _share(part: str, side: str) -> PatternShare:
+    number, match = _percent(part), _PART.fullmatch(part)
+    assert match is not None
     named = match["side"]
     return PatternShare(
         pattern=parse_pattern(match["word"]), side=_agreeing(named, "") if named else _needed(side), percent=number
@@ -93,11 +115,13 @@ def _share(part: str, side: str) -> PatternShare:
 
 def _needed(side: str) -> str:
     if not plain(side):
-        raise CellFault("has no side.", f"Say in the side column whether it failed at {', '.join(SIDES)}.")
+        raise CellFault(
+            "has no side.", f"Add the side it failed at ({', '.join(SIDES)}), behind the letters or beside them."
+        )
     return parse_side(side)
 
 
 def _agreeing(in_cell: str, beside: str) -> str:
     if plain(beside) and parse_side(beside) != in_cell:
-        raise CellFault(f"says {in_cell}, the side column says {plain(beside)}.", "Make them agree.")
+        raise CellFault(f"says {in_cell}, the side beside it says {plain(beside)}.", "Make them agree.")
     return in_cell

@@ -31,7 +31,8 @@ def test_numbers_are_read(typed: str, value: float) -> None:
 
 @pytest.mark.parametrize(
     ("typed", "words"),
-    [("3,47", "Write 3.47"), ("1,234", "Write 1.234 or 1234"), ("five", "not a number"), ("", "not a number"),
+    [("3,47", "Write 3.47"), ("1,234", "Write 1.234 or 1234"),
+     ("0,123", "Write 0.123."), ("1234,567", "Write 1234.567."), ("five", "not a number"), ("", "not a number"),
      ("nan", "not a number"), ("inf", "not a number"), ("1e999", "not a number"), ("1.234,5", "not a number")],
 )  # fmt: skip
 def test_a_doubtful_number_is_asked_about(typed: str, words: str) -> None:
@@ -60,7 +61,7 @@ def test_a_force_takes_its_unit_from_cell_or_column(typed: str, unit: str, newto
 
 @pytest.mark.parametrize(
     ("typed", "unit", "words"),
-    [("5.1", "", "has no unit"), ("5.1", "stone", "not a unit"), ("5.1 N", "gf", "says N, the unit column says gf"),
+    [("5.1", "", "has no unit"), ("5.1", "stone", "not a unit"), ("5.1 N", "gf", "says N, the unit beside it says gf"),
      ("5,1 N", "", "decimal comma"), ("-5.1", "N", "below zero"), ("N", "N", "not a"),
      ("5.1 N/25 mm", "", "not a unit")],
 )  # fmt: skip
