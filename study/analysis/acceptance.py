@@ -144,8 +144,7 @@ def _colour_bounds(history: CouponHistory, net: bool) -> tuple[float, float, tup
         return None
     if mixed(before.details, after.details):
         return None  # a difference between two ways of measuring is none of the spot
-    spots = [f" ({r.typed.strip()})" if r.typed.strip() else "" for r in (before, after)]
-    words = f"between the spot before placing{spots[0]} and after removal{spots[1]}"
+    words = f"between the spot before placing{_spot_said(before)} and after removal{_spot_said(after)}"
     first, last = np.array(before.lab), np.array(after.lab)
     if net and history.blank_drift is not None:
         change = float(net_of_blank(before=first, after=last, drift=np.array(history.blank_drift)))
@@ -155,6 +154,14 @@ def _colour_bounds(history: CouponHistory, net: bool) -> tuple[float, float, tup
         change = float(colour_difference(before=first, after=last))
         words += ", with no blank read at this pull to take off" if net else ""
     return change, change, (False, False), f"ΔE*00 {change:.2f} {words}"
+
+
+def _spot_said(reading: Reading) -> str:
+    """A colour as typed, or the mean and the count of repeated readings, whose numbers would run into each other."""
+    if reading.details.spots and reading.lab is not None:
+        mean = " ".join(f"{part:.2f}" for part in reading.lab)
+        return f" ({mean}, mean of {len(reading.details.spots)})"
+    return f" ({reading.typed.strip()})" if reading.typed.strip() else ""
 
 
 def _harm_verdict(readings: Mapping[str, Reading], criterion: Criterion, faces_object: bool) -> Judgement | None:

@@ -18,6 +18,7 @@ from study.analysis.censoring import (
     pull_counts,
     pull_groups,
 )
+from study.model.details import Details
 from study.model.protocol import Protocol
 
 INF = math.inf
@@ -208,6 +209,21 @@ def test_why_names_the_readings(criterion: Any, coupon: Any) -> None:
     )  # fmt: skip
     assert "60 2 3" in seen.why
     assert "59 2 3" in seen.why
+
+
+def test_repeated_colours_are_said_by_mean_and_count(criterion: Any, coupon: Any) -> None:
+    """Three readings of a spot stand as their mean and count, not as nine numbers on end."""
+    colour = criterion(key="stain", quantity="discoloration", limit=2.0, unit="ΔE*00")
+    row = coupon(dwell=91, colours=((60.0, 2.0, 3.0), (59.0, 2.0, 3.0)))
+    spots = ((58.5, 2.0, 3.0), (59.0, 2.0, 3.0), (59.5, 2.0, 3.0))
+    after = row.readings["colour_after"]
+    after = replace(after, typed="58.5 59 59.5 2 2 2 3 3 3", details=Details(spots=spots))
+    verdict = coupon_verdict(
+        replace(row, readings={**row.readings, "colour_after": after}), criterion=colour, limit=2.0, faces_object=False
+    )
+    assert verdict is not None
+    assert "after removal (59.00 2.00 3.00, mean of 3)" in verdict.why
+    assert "58.5" not in verdict.why
 
 
 def test_several_criteria_of_a_coupon_as_one(hold: Any, criterion: Any, coupon: Any) -> None:
