@@ -37,12 +37,17 @@ def page(book: Book, study: OpenStudy, code: str) -> html.Div:
     return frame(book, active="Read", title=f"History of {here}", status=status, work=work)
 
 
+def _beside(words: str) -> html.Span:
+    """What stays with a reading, under its value: instrument, room, flags, note, file."""
+    return html.Span(days_said(words), className="key quiet")
+
+
 def _row(one: Happening) -> dict[str, Any]:
     return {
         "day": short_day(date.fromisoformat(one.day or one.at[:10])),
         "what": [html.Strong(one.what), f" {days_said(one.about)}"],
         "old": days_said(one.old),
-        "new": days_said(one.new),
+        "new": [days_said(one.new), *([_beside(one.beside)] if one.beside else [])],
         "by": one.by or "nobody named",
         "at": f"{short_day(date.fromisoformat(one.at[:10]))} {one.at[11:16]}",
         "why": days_said(one.why),

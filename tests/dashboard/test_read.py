@@ -13,12 +13,13 @@ import pytest
 from dash import no_update
 
 from dashboard.book import Book
-from dashboard.read import bench, correcting, grid, saving, words
+from dashboard.read import bench, correcting, grid, history, saving, words
 from study.commands.bench import CriterionWord
 from study.commands.read_colour import ColourWords
 from study.commands.read_correct import Moved
 from study.commands.read_form import CouponForm
 from study.commands.read_grid import GridRow, PullGrid, WaitingPull
+from study.commands.read_history import Happening
 from study.commands.read_try import Tried
 from study.errors import FileRefused, Problem, Question, Unanswered
 from study.model.details import Details, PatternShare
@@ -199,6 +200,21 @@ def test_how_it_was_read_is_said_in_one_line() -> None:
     shares = (PatternShare(pattern="CF", side="object", percent=100),)
     pattern = Reading("3EG9-E", "failure_pattern", TODAY, "CF 100 object", details=Details(shares=shares))
     assert words.value_words(pattern) == "CF 100 object"
+
+
+def test_a_history_says_how_it_was_read(form: CouponForm, monkeypatch: pytest.MonkeyPatch, said: Said) -> None:
+    """Instrument, room, flags and file stand under the value of a reading, with their days as in tables."""
+    beside = "27 °C; on gauge G1; past calibration since 2026-01-31; from march.csv"
+    read = Happening("2026-02-27", "2026-02-27T10:00:00+00:00", "M. Quill", "read", "removal force", "", "5.1 N", "",
+                     7, beside)  # fmt: skip
+    bare = replace(read, what="note", new="Chipped corner.", beside="")
+    monkeypatch.setattr(history, "coupon_form", lambda study, code: form)
+    monkeypatch.setattr(history, "coupon_history", lambda study, code: [read, bare])
+    monkeypatch.setattr(history, "frame", lambda book, **parts: parts["work"])
+    nothing: Any = None
+    shown = history.page(nothing, nothing, form.coupon.code)
+    assert "5.1 N 27 °C; on gauge G1; past calibration since 31\u202fJan\u202f2026; from march.csv" in said(shown)
+    assert len([part for part in _all(shown) if "key" in str(getattr(part, "className", ""))]) == 1
 
 
 def test_a_colour_stands_beside_chance(said: Said) -> None:
