@@ -113,6 +113,9 @@ def not_yet_saved(form: CouponForm, typed: Mapping[str, str]) -> dict[str, str]:
         if text.strip() and column in READING_OF and column != "force_unit":
             cells.setdefault(READING_OF[column], []).extend(text.split())
     same = {kind for kind, parts in cells.items() if kept.get(kind) == parts}
+    unit, force = typed.get("force_unit", "").strip(), form.in_force.get("removal_force")
+    if force is not None and unit and unit != force.unit:
+        same.discard("removal_force")  # 5.1 lbf is not the 5.1 N that stands there
     return {column: text for column, text in typed.items() if READING_OF.get(column) not in same}
 
 

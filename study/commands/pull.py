@@ -92,8 +92,9 @@ def record_pulls(
     """
     late: set[str] = set()
     if deviation is not None and kind == "pulled":
-        marks = fetch_marks(study)
-        codes = [marks.get(tidy_mark(code), tidy_code(code)) for code in codes]
+        marks, known = fetch_marks(study), fetch_coupons(study)
+        tidied = [(tidy_code(code), tidy_mark(code)) for code in codes]
+        codes = [code if code in known else marks.get(mark, code) for code, mark in tidied]
         outside = outside_windows(study, codes, on=on)
         late = {code for group in outside for code in group.codes}
         if outside and not deviation.strip():
