@@ -219,7 +219,7 @@ def taken(
                 said = f"{len(done.readings)} readings of {len(done.coupons)} coupons are saved."
                 if done.corrected:
                     said += f" {len(done.corrected)} were corrected; the old values stay in the history."
-                told = verdict_counts(study, done.coupons) if done.coupons else []
+                told = [*done.passed, *(verdict_counts(study, done.coupons) if done.coupons else [])]
     except FileRefused as error:
         return [problems_shown(error.problems)]
     except Unanswered as error:

@@ -39,7 +39,7 @@ def import_(
             _end(open_still.questions, (), "")
             raise
         told = verdict_counts(opened, done.coupons) if done.coupons else []
-    for note in done.notes:
+    for note in (*done.notes, *done.passed):
         say(f"  {note}")
     say(f"Entered {counted(len(done.readings), 'reading')} of {counted(len(done.coupons), 'coupon')} from {file.name}.")
     for old, new in done.corrected:
@@ -131,7 +131,7 @@ def begin_from_(
         )
     say(f"Entered {done.words()}")
     say("Marks of the sheet are taken wherever a code is typed.")
-    say("Labels: dwellbook register show. Next: dwellbook pull due")
+    say("Labels: dwellbook register labels FILE.pdf. Next: dwellbook pull due")
 
 
 @app.command("export")

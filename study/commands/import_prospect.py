@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from study.commands.bench import bench_of, checked
+from study.commands.import_known import passed_over, worth_the_same
 from study.commands.sheet_difference import Difference, difference
 from study.commands.sheets import CHANGED, Sheet, earlier_table, events_settled
 from study.errors import FileRefused, Problem, Question, Unanswered
@@ -36,6 +36,8 @@ class Prospect:
     problems: list[Problem] = field(default_factory=list)
     difference: Difference | None = None
     will: list[str] = field(default_factory=list)
+    passed: list[str] = field(default_factory=list)
+    """What is in the study already with the same values, in words."""
     left: list[str] = field(default_factory=list)
     """Readings that a person changed since the sheet was taken, and that no version of the sheet changes back."""
 
@@ -63,7 +65,11 @@ def prospect_of(study: StudyFile, sheet: Sheet, answers: Mapping[str, str], sign
             corrections = _offered(found, answers, prospect, f"{earlier.by} on {earlier.at[:10]}")
     # While the sheet itself asks, its cells are provisional: their faults would be told too early.
     provisional = bool(sheet.questions)
-    prospect.readings = _tried(study, table, bench, answers, prospect, quiet=provisional)
+    known = passed_over(study, table, bench, _named(bench))
+    prospect.readings = _tried(study, known.table, bench, answers, prospect, quiet=provisional)
+    if not provisional and not prospect.problems:
+        prospect.passed = known.words(len(prospect.readings))
+        prospect.will += prospect.passed
     if corrections:
         prospect.corrected = _corrections(study, table, bench, corrections, answers, prospect, quiet=provisional)
     return prospect
@@ -153,17 +159,12 @@ def _corrections(
         if old is None:
             prospect.left.append(f"{said} was taken back since, and stays so.")
         elif old.number not in of_sheet:
-            if not _worth_the_same(old, new):
-                prospect.left.append(f"{said} is left at “{old.typed}”, entered since {table.file} was taken.")
+            if not worth_the_same(old, new):
+                prospect.left.append(f"{said} is left at “{old.typed}”, which did not come from {table.file}.")
         elif not _alike(old, new):
             found.append((old, new))
     prospect.will += prospect.left
     return found
-
-
-def _worth_the_same(old: Reading, new: Reading) -> bool:
-    same = ("lower", "upper") if math.isfinite(new.lower) or math.isfinite(new.upper) else ("pattern", "side", "lab")
-    return all(getattr(old, name) == getattr(new, name) for name in same)
 
 
 def _alike(old: Reading, new: Reading) -> bool:

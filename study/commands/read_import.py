@@ -88,6 +88,8 @@ class Imported:
     corrected: tuple[tuple[Reading, Reading], ...] = ()
     notes: tuple[str, ...] = ()
     remembered: str = ""
+    passed: tuple[str, ...] = ()
+    """What was in the study already with the same values, in words."""
 
     @property
     def coupons(self) -> set[str]:
@@ -207,8 +209,9 @@ def _imported(
             raise Unanswered([*sheet.questions, *prospect.questions])
         _write(study, sheet, prospect, remember.strip(), token, signature, progress)
     return Imported(
-        path.name, tuple(prospect.readings), tuple(prospect.corrected), (*sheet.notes, *prospect.left), remember.strip()
-    )
+        path.name, tuple(prospect.readings), tuple(prospect.corrected), (*sheet.notes, *prospect.left),
+        remember.strip(), tuple(prospect.passed),
+    )  # fmt: skip
 
 
 def layouts(study: StudyFile) -> dict[str, tuple[Layout, str, str]]:

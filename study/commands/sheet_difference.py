@@ -89,16 +89,16 @@ def difference(before: Table, after: Table, *, named: Callable[[str], str]) -> D
         cells += changed
         names = {cell.column for cell in changed}
         whole = bool(names & set(_OF_THE_ROW))
-        begun = [kind for kind in COLUMNS if _stands(new, kind) and not _stands(old, kind)]
+        begun = [kind for kind in COLUMNS if stands(new, kind) and not stands(old, kind)]
         again = [
             kind
             for kind in COLUMNS
-            if _stands(new, kind) and _stands(old, kind) and (whole or names & set(_columns(kind)))
+            if stands(new, kind) and stands(old, kind) and (whole or names & set(columns_of(kind)))
         ]
         if begun:
-            fresh.append(_only(new, begun))
+            fresh.append(row_of_kinds(new, begun))
         if again:
-            touched.append((_only(new, again), tuple(again)))
+            touched.append((row_of_kinds(new, again), tuple(again)))
     order = sorted(added, key=lambda row: row.number)
     return Difference(
         tuple(order),
@@ -144,19 +144,21 @@ def _any(_: Row, __: Row) -> bool:
     return True
 
 
-def _columns(kind: str) -> tuple[str, ...]:
+def columns_of(kind: str) -> tuple[str, ...]:
+    """Every column that belongs to a reading: its own, what stands beside it, the conditions of a colour."""
     conditions = COLOUR_CONDITIONS if kind.startswith("colour") else ()
     return (*COLUMNS[kind], *DETAIL_COLUMNS.get(kind, ()), *conditions)
 
 
-def _stands(row: Row, kind: str) -> bool:
+def stands(row: Row, kind: str) -> bool:
+    """Whether a row holds a reading of a kind; a unit or a side alone, as a template fills them in, is none."""
     columns = COLUMNS[kind] if kind.startswith("colour") else COLUMNS[kind][:1]
     return any(row.cells.get(column) for column in columns)
 
 
-def _only(row: Row, kinds: Sequence[str]) -> Row:
+def row_of_kinds(row: Row, kinds: Sequence[str]) -> Row:
     """The row with these readings and its circumstances alone."""
-    wanted = {"coupon", *_OF_THE_ROW, *(column for kind in kinds for column in _columns(kind))}
+    wanted = {"coupon", *_OF_THE_ROW, *(column for kind in kinds for column in columns_of(kind))}
     return Row(row.number, {column: cell for column, cell in row.cells.items() if column in wanted})
 
 

@@ -259,14 +259,54 @@ def test_21_no_version_of_a_sheet_changes_back_what_a_person_changed_since(
     withdraw_reading(study, dots[1], "residue_grade", signature=signature)
     path = sheet(*(f"{row}seen again" for row in rows), head=head)
     asked = {"changed cells": CORRECT}
-    told = [f"{dots[0]} removal force is left at “5.7 N”, entered since {path.name} was taken.",
+    told = [f"{dots[0]} removal force is left at “5.7 N”, which did not come from {path.name}.",
             f"{dots[1]} residue grade was taken back since, and stays so."]  # fmt: skip
-    assert [line for line in preview(study, path, answers=asked, signature=signature).will if "since" in line] == told
+    assert preview(study, path, answers=asked, signature=signature).will[-2:] == tuple(told)
     done = import_file(study, path, answers=asked, signature=signature)
     assert (list(done.notes), len(done.corrected)) == (told, 4)
     assert fetch_in_force(study, dots[0])["removal_force"].typed == "5.7 N"
     assert "residue_grade" not in fetch_in_force(study, dots[1])
     assert fetch_in_force(study, dots[2])["removal_force"].details.note == "seen again"
+
+
+def test_21_readings_in_force_are_passed_over_and_what_differs_is_told(
+    study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature
+) -> None:
+    """The rest of a half typed sheet enters; another value, day, pattern or area beside a grade is a conflict."""
+    head = "coupon,read_on,removal_force,force_unit,failure_pattern,side,residue_grade,residue_area_percent,note\n"
+    had = [f"{code},2025-04-16,5.{n},N,AF,object,1,,wiped" for n, code in enumerate(dots[:2])]
+    import_file(study, sheet(*had, head=head, name="first.csv"), signature=signature)
+    typed = [
+        f"{dots[0]},2025-04-16,5000,mN,AF,object,1,,",  # the same in another unit, the note blank: nothing is new
+        f"{dots[1]},2025-04-16,5.1,N,,,,,seen again",  # the note otherwise
+        f"{dots[2]},2025-04-16,5.2,N,AF,object,0,,",
+    ]
+    path = sheet(*typed, head=head, name="second.csv")
+    said = (
+        "4 readings are in the study already, with the same values; 3 are new.",
+        "1 of them has another note, instrument, reader or room in the file; the study keeps its own.",
+    )
+    found = preview(study, path, signature=signature)
+    assert (found.will, found.ready, found.readings) == (said, True, 3)
+    before, last = fetch_in_force(study, dots[0]), study.last_change()
+    done = import_file(study, path, signature=signature)
+    assert (done.passed, done.coupons, study.last_change()) == (said, {dots[2]}, last + 1)
+    assert (fetch_in_force(study, dots[0]), count_readings(study)) == (before, 9)
+    with pytest.raises(NotPossible):
+        import_file(study, path, signature=signature)
+    for cells, column in (
+        ("2025-04-16,5.01,N,AF,object,1,,", "removal_force"),
+        ("2025-04-17,,,,,1,,", "residue_grade"),
+        ("2025-04-16,5.0,N,AF,mount,1,,", "failure_pattern"),
+        ("2025-04-16,5.0,N,AF,object,1,3,", "residue_grade"),
+    ):
+        with pytest.raises(FileRefused) as refused:
+            import_file(study, sheet(f"{dots[0]},{cells}", head=head, name="third.csv"), signature=signature)
+        assert [(p.row, p.column) for p in refused.value.problems] == [(2, column)]
+        assert "in the study already" in refused.value.problems[0].what
+    twice = [f"{dots[0]},2025-04-16,5.0,N,,,,,", f"{dots[0]},2025-04-16,5.0,N,,,,,"]
+    with pytest.raises(FileRefused, match="row 3, removal_force"):
+        import_file(study, sheet(*twice, head=head, name="fourth.csv"), signature=signature)
 
 
 def test_21_another_sheet_under_an_old_name_is_no_version_of_it(
