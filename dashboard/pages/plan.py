@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
-from dash import ALL, Dash, Input, Output, ctx, dcc, html, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, ctx, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
@@ -126,6 +126,8 @@ def _work(
     ]  # fmt: skip
     stores = [
         dcc.Store(id="plan-text"),
+        dcc.Store(id="plan-typed"),
+        dcc.Store(id="plan-counted"),
         dcc.Store(id="plan-last", data=60),
         dcc.Store(id="plan-name", data=saved.name if saved else ""),
         dcc.Store(id="plan-before", data=held.plan.text() if held else ""),
@@ -181,13 +183,9 @@ def register(app: Dash, book: Book) -> None:
     for part in (form, decline, support, making):
         part.register(app, book)
 
-    @app.callback(
-        Output("plan-size", "children"),
-        Output({"plan": ALL}, "error"),
-        Output({"plan-test": ALL}, "error"),
-        Output("plan-text", "data"),
-        Output("plan-sum", "children"),
-        Output("plan-keeping", "children"),
+    app.clientside_callback(
+        ClientsideFunction("planning", "gather"),
+        Output("plan-typed", "data"),
         Input({"plan": ALL}, "value"),
         Input({"plan-test": ALL}, "value"),
         Input({"plan-cell": ALL}, "value"),
@@ -198,8 +196,27 @@ def register(app: Dash, book: Book) -> None:
         Input("plan-changes", "data"),
         Input("plan-before", "data"),
     )
-    def count(*_: Any) -> Any:
-        fields, tests, cells, at, lots, decisions, pictures, changes, before = ctx.inputs_list
+
+    app.clientside_callback(
+        ClientsideFunction("planning", "counted"), Output("plan-counted", "data"), Input("plan-text", "data")
+    )
+
+    @app.callback(
+        Output("plan-size", "children"),
+        Output({"plan": ALL}, "error"),
+        Output({"plan-test": ALL}, "error"),
+        Output("plan-text", "data"),
+        Output("plan-sum", "children"),
+        Output("plan-keeping", "children"),
+        Input("plan-typed", "data"),
+        prevent_initial_call=True,
+    )
+    def count(gathered: dict[str, Any] | None) -> Any:
+        at_fields, at_tests = ctx.outputs_list[1], ctx.outputs_list[2]
+        still = [no_update] * len(at_fields), [no_update] * len(at_tests)
+        if not gathered:
+            return no_update, *still, no_update, no_update, no_update
+        fields, tests, cells, at, lots, decisions, pictures, changes, before = gathered["typed"]
         typed_pulls = next((entry.get("value") for entry in fields if entry["id"]["plan"] == "pulls"), "")
         # What is ticked follows the pulls a moment later; a tick of a pull that is gone counts no more.
         labels = pull_labels(str(typed_pulls or ""))
@@ -214,13 +231,12 @@ def register(app: Dash, book: Book) -> None:
             decline.edited((pictures.get("value") or {"all": {}})["all"]),
             changes.get("value") or [],
         )  # fmt: skip
-        still = [no_update] * len(fields), [no_update] * len(tests)
         try:
             with open_study(book.study_file) as study:
                 found = register_book(study)
         except DwellbookError:
             return no_update, *still, no_update, no_update, no_update
         shown, faults, kept, line, keeping = counted(typed, found, before.get("value") or "")
-        field_errors = [faults.get(entry["id"]["plan"], "") for entry in fields]
-        test_errors = [faults.get(f"test:{entry['id']['plan-test']}", "") for entry in tests]
-        return shown, field_errors, test_errors, kept, line, keeping
+        field_errors = [faults.get(entry["id"]["plan"], "") for entry in at_fields]
+        test_errors = [faults.get(f"test:{entry['id']['plan-test']}", "") for entry in at_tests]
+        return shown, field_errors, test_errors, {**kept, "n": gathered["n"]}, line, keeping
