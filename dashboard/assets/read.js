@@ -85,6 +85,21 @@
     chosen(here)?.click();
     setTimeout(next, 0);
   }, true);
+  /* The answer about commas: written into the fields where the text is still the one that was asked about. */
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest?.("[data-commas][data-in=field]");
+    if (!button) return;
+    let first = null;
+    for (const [, column, typed, written] of JSON.parse(button.dataset.commas)) {
+      for (const kind of ["reading", "sitting"]) {
+        const field = document.getElementById(JSON.stringify({ column, kind }));
+        if (field?.value?.trim() !== typed) continue;
+        set({ column, kind }, { value: written });
+        first = first || field;
+      }
+    }
+    first?.focus();
+  });
   document.addEventListener("dwellbook:lost", () => {
     if (!pending) return;
     const words = "NOT saved: the connection was lost. What you typed is kept in this browser; save again, it will be saved once.";

@@ -77,6 +77,24 @@
     const said = (n) => (n === 1 ? "1 cell" : `${n} cells`);
     tell(api, `${said(taken)} pasted.` + (left ? ` ${said(left)} left out: outside the grid, not asked, or read already.` : ""));
   };
+  /* The answer about commas: written into the cells where the text is still the one that was asked about. */
+  document.addEventListener("click", async (event) => {
+    const button = event.target.closest?.("[data-commas][data-in=cell]");
+    if (!button) return;
+    const api = await grid(), update = [];
+    api.stopEditing();
+    let first = null;
+    for (const [code, column, typed, written] of JSON.parse(button.dataset.commas)) {
+      const node = api.getRowNode(code);
+      if (!node || node.data.read[column] || String(node.data[column] || "").trim() !== typed) continue;
+      node.data[column] = written;
+      update.push(node.data);
+      first = first || [node.rowIndex, column];
+    }
+    api.applyTransaction({ update });
+    if (first) { api.ensureIndexVisible(first[0]); api.setFocusedCell(...first); }
+    tell(api, `${update.length === 1 ? "1 cell" : `${update.length} cells`} written without the comma.`);
+  });
   document.addEventListener("paste", async (event) => {
     if (!event.target.closest?.("[data-read-grid]")) return;
     const text = event.clipboardData.getData("text/plain");
@@ -104,6 +122,13 @@
         });
         api.refreshCells({ rowNodes: update, force: true });
       });
+      const many = Object.values(wrong).reduce((sum, columns) => sum + Object.keys(columns).length, 0);
+      set("pull-count", { children: many === 1 ? "1 cell to mend" : `${many} cells to mend`, hidden: !many });
+      return NU();
+    },
+    lead: (clicks) => {
+      const told = document.getElementById("pull-problems");
+      if (clicks && told) { told.scrollIntoView({ block: "start" }); (told.querySelector("button") || told).focus(); }
       return NU();
     },
     more: (clicks) => {

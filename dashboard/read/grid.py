@@ -14,6 +14,7 @@ from dashboard.components.aria import heard_as
 from dashboard.components.days import days_said, typed_day
 from dashboard.components.frame import frame
 from dashboard.components.messages import empty, refused, saved
+from dashboard.read.commas import commas_of_rows, commas_shown
 from dashboard.read.fields import reading_field, sitting
 from dashboard.read.saving import asked_shown
 from dashboard.read.words import kind_words
@@ -74,11 +75,12 @@ def _card(
                 _grid(found), className="pull-grid", role="region",
                 **{"data-read-grid": "", **heard_as(f"Grid of {days_said(found.title)}")},
             ),
-            html.Div(id="pull-problems", role="status"),
+            html.Div(id="pull-problems", role="status", tabIndex="-1"),
             html.Div(id="pull-said", className="said"),
             html.Div(
                 [
                     html.Button("Save these readings", id="pull-save", className="primary", title="Ctrl+Enter"),
+                    html.Button(id="pull-count", className="second", hidden=True),
                     html.Span("Nothing typed yet.", id="pull-keeping", className="quiet", role="status"),
                 ],
                 className="foot pull-foot",
@@ -172,11 +174,13 @@ def wrong_cells(rows: Sequence[Mapping[str, str]], problems: Sequence[Problem]) 
 
 
 def problems_shown(rows: Sequence[Mapping[str, str]], problems: Sequence[Problem], labels: Mapping[str, str]) -> Any:
-    """The same as a list in words: coupon, column, value, what is wrong, what to do."""
-    if not problems:
-        return []
+    """Commas as a question, the rest as a list in words: coupon, column, value, what is wrong, what to do."""
+    commas = commas_of_rows(rows, problems)
+    asked = {(comma.coupon, READING_OF.get(comma.column, comma.column)) for comma in commas}
     lines: list[Any] = []
     for problem in problems:
+        if problem.row and (rows[problem.row - 1]["coupon"], READING_OF.get(problem.column, problem.column)) in asked:
+            continue  # looked at again once the commas are settled
         code = rows[problem.row - 1]["coupon"] if problem.row else "All"
         place: list[Any] = [
             html.Span(code, className="code"),
@@ -184,8 +188,11 @@ def problems_shown(rows: Sequence[Mapping[str, str]], problems: Sequence[Problem
         ]
         value = f"“{problem.value}” " if problem.value else ""
         lines.append(html.Li([*place, f"{value}{days_said(problem.what)} {problem.do}"]))
-    count = "1 cell is" if len(lines) == 1 else f"{len(lines)} cells are"
-    return html.Div([html.P(f"{count} not right yet:"), html.Ul(lines)], className="message harm")
+    shown = commas_shown(commas)
+    if lines:
+        count = "1 cell is" if len(lines) == 1 else f"{len(lines)} cells are"
+        shown.append(html.Div([html.P(f"{count} not right yet:"), html.Ul(lines)], className="message harm"))
+    return shown
 
 
 def labels_of(found: PullGrid) -> dict[str, str]:
@@ -256,6 +263,7 @@ def register(app: Dash, book: Book) -> None:
         ("typed", ("pull-said", "title"), (("pull-grid", "cellValueChanged"),)),
         ("marked", ("pull-problems", "title"), (("pull-wrong", "data"),)),
         ("more", ("pull-more", "children"), (("pull-more", "n_clicks"),)),
+        ("lead", ("pull-count", "title"), (("pull-count", "n_clicks"),)),
     ):
         app.clientside_callback(
             ClientsideFunction("readgrid", name), Output(*into), *(Input(*one) for one in asked),

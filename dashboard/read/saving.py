@@ -11,6 +11,7 @@ from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, html,
 from dashboard.book import Book
 from dashboard.components.days import days_said, typed_day
 from dashboard.components.messages import refused, saved, told
+from dashboard.read.commas import commas_in, commas_shown
 from dashboard.read.words import verdict_lines, verdict_shown
 from study.commands.opening import open_study
 from study.commands.read import record_reading
@@ -53,6 +54,12 @@ def marks_shown(found: Tried | None) -> list[Any]:
     lines = [html.Li(f"Will be flagged: {days_said(mark)}.") for mark in found.marks]
     lines += [html.Li(f"Will be asked: {words}.") for words in found.unusual]
     return [html.Ul(lines, className="flags")] if lines else []
+
+
+def commas_asked(found: Tried | None, typed: Mapping[str, str]) -> list[html.Div]:
+    """One question for all fields whose numbers have a comma."""
+    wrong = [problem.column for problem in found.problems] if found else []
+    return commas_shown(commas_in(typed, wrong), thing="field")
 
 
 def provisional_shown(found: Tried | None) -> list[Any]:
@@ -170,7 +177,7 @@ def register(app: Dash, book: Book, parts: Callable[..., list[Any]]) -> None:
         return (
             [words for words, _ in told_each],
             [look for _, look in told_each],
-            marks_shown(found),
+            [*(commas_asked(found, {**asked["sitting"], **asked["typed"]}) if asked else []), *marks_shown(found)],
             provisional_shown(found),
         )
 

@@ -128,3 +128,48 @@ def test_a_cell_filled_by_somebody_else_is_named(
     with open_study(own.file) as study:
         assert coupon_form(study, codes[0]).in_force["residue_grade"].typed == "1"
         assert codes[0] in [unread.code for unread in unread_coupons(study)]
+
+
+def test_commas_of_a_block_are_one_question(
+    own: Any, whole_pull: tuple[str, list[str]], open_page: Callable[..., Any]
+) -> None:
+    """One answer rewrites the decimal commas in their cells; 1,234 is asked apart; the count leads to the questions."""
+    address, codes = whole_pull
+    page = open_page(own, address)
+    paste(page, codes[0], "removal_force", [[text, "N", "AF", "object"] for text in ("5,1", "4,9", "1,234", "5.0")])
+    sure = page.get_by_role("button", name="Read them as decimal points")
+    sure.wait_for()
+    page.locator("#pull-problems", has_text="2 cells have a decimal comma").wait_for()
+    page.locator("#pull-count", has_text="3 cells to mend").click()
+    page.wait_for_function("document.activeElement.textContent === 'Read them as decimal points'")
+    page.keyboard.press("Enter")
+    sure.wait_for(state="detached")
+    assert [cell(page, code, "removal_force").text_content() for code in codes[:4]] == ["5.1", "4.9", "1,234", "5.0"]
+    page.locator("#pull-count", has_text="1 cell to mend").wait_for()
+    page.get_by_role("button", name="Decimals: 1,234 is 1.234").click()
+    page.locator("#pull-count").wait_for(state="hidden")
+    page.locator("#pull-read-by").fill("R. Vale")
+    page.locator("#pull-save").click()
+    page.locator("#pull-said", has_text="Readings of 4 coupons are saved.").wait_for()
+    with open_study(own.file) as study:
+        typed = [coupon_form(study, code).in_force["removal_force"].typed for code in codes[:4]]
+    assert typed == ["5.1", "4.9", "1.234", "5.0"]
+
+
+def test_a_comma_in_a_form_is_asked_in_place(
+    own: Any, whole_pull: tuple[str, list[str]], open_page: Callable[..., Any]
+) -> None:
+    """The form of one coupon rewrites its fields by the answer, and what is in them is saved."""
+    _, codes = whole_pull
+    page = open_page(own, f"/read?code={codes[0]}")
+    force = page.get_by_label("Removal force", exact=True)
+    force.fill("5,1 N")
+    page.locator("#marks", has_text="1 field has a decimal comma").wait_for()
+    page.get_by_role("button", name="Read it as a decimal point").click()
+    page.locator("#marks .commas").wait_for(state="detached")
+    assert force.input_value() == "5.1 N"
+    page.locator("#read-by").fill("R. Vale")
+    page.locator("#save").click()
+    page.locator("#verdict", has_text="are saved.").wait_for()
+    with open_study(own.file) as study:
+        assert coupon_form(study, codes[0]).in_force["removal_force"].typed == "5.1 N"
