@@ -33,7 +33,7 @@ def import_(
         try:
             done = import_file(
                 opened, file, layout=layout, answers=answers_of(answer), remember=remember, signature=sign(by, why),
-                progress=_progress(file),
+                progress=_progress(file), strict=True,
             )  # fmt: skip
         except Unanswered as open_still:
             _end(open_still.questions, (), "")
@@ -56,13 +56,14 @@ def preview_(
 ) -> None:
     """Show how a sheet of readings is understood and what its import would do; writes nothing."""
     from study.commands.opening import open_study
-    from study.commands.read_import import preview
+    from study.commands.read_import import SHEET_COLUMNS, preview
 
     with open_study(study) as opened:
         signature = sign(by or "preview")
-        found = preview(opened, file, layout=layout, answers=answers_of(answer), signature=signature)
+        found = preview(opened, file, layout=layout, answers=answers_of(answer), signature=signature, strict=True)
     _show_rows(found.headings, [(one.row, one.in_file, one.understood) for one in found.first], found.columns)
     _show_notes(found.notes)
+    _show_left_out(found.left_out, [column for column in SHEET_COLUMNS if column not in found.columns])
     for line in found.will:
         say(line)
     if found.difference:
@@ -110,13 +111,17 @@ def begin_from_(
 ) -> None:  # fmt: skip
     """Enter a study already under way from one wide sheet: coupons, placements, pulls and readings in one go."""
     from study.commands.opening import open_study
+    from study.commands.read_import import WIDE_COLUMNS
     from study.commands.read_whole import begin_from, preview_whole
 
     answers = answers_of(answer)
     with open_study(study) as opened:
         signature = sign(by)
-        found = preview_whole(opened, file, protocol=protocol, layout=layout, answers=answers, signature=signature)
+        found = preview_whole(
+            opened, file, protocol=protocol, layout=layout, answers=answers, signature=signature, strict=True
+        )
         _show_notes(found.notes)
+        _show_left_out(found.left_out, [column for column in WIDE_COLUMNS if column not in found.columns])
         if found.coupons:
             say(found.words())
         _end(found.questions, found.problems, "")
@@ -204,6 +209,12 @@ def _show_rows(
 def _show_notes(notes: Sequence[str]) -> None:
     for note in notes:
         say(f"- {note}")
+
+
+def _show_left_out(headings: Sequence[str], free: Sequence[str]) -> None:
+    """How a column that was left out is taken: the option as typed, and the columns that it can be."""
+    if headings:
+        say(f'  To take one: --answer "column {headings[0]}=COLUMN", where COLUMN is one of {", ".join(free)}.')
 
 
 def _end(questions: Sequence[Question], problems: Sequence[Problem], then: str) -> None:

@@ -13,7 +13,7 @@ from study.commands.import_prospect import CORRECT as CORRECT
 from study.commands.import_prospect import LEAVE as LEAVE
 from study.commands.import_prospect import Prospect, prospect_of
 from study.commands.sheet_difference import Difference
-from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, sheet_of
+from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, refuse_stray, sheet_of, stray_answers
 from study.errors import FileRefused, NotPossible, Problem, Question, Unanswered
 from study.intake.sheet_map import LEAVE_OUT as LEAVE_OUT
 from study.intake.table_file import file_bytes
@@ -71,7 +71,9 @@ class Preview:
     difference: Difference | None = None
     """Against the version of the same name that was taken before."""
     will: tuple[str, ...] = ()
-    """What happens with what is different."""
+    """What happens with what is different, and with what is in the study already."""
+    left_out: tuple[str, ...] = ()
+    """Headings that no column of ours was found for."""
 
     @property
     def ready(self) -> bool:
@@ -114,7 +116,7 @@ def import_readings(
 
 def preview(
     study: StudyFile, path: Path, *, layout: Layout | str | None = None, answers: Mapping[str, str] = NO_ANSWERS,
-    signature: Signature,
+    signature: Signature, strict: bool = False,
 ) -> Preview:  # fmt: skip
     """What a sheet was understood as, and what its import would do; nothing is written.
 
@@ -124,6 +126,8 @@ def preview(
         How the laboratory writes its sheets, or the name it was remembered by.
     answers : mapping of str to str
         By the key of a question.
+    strict : bool
+        Whether an answer to nothing that is asked is refused.
 
     Raises
     ------
@@ -131,24 +135,28 @@ def preview(
         If there is no table in it.
     NotPossible
         If these very bytes were taken before.
+    Unknown
+        For an answer to nothing that is asked.
     """
     with study.snapshot():
         refuse_same_file(study, _digest(path), path)
         sheet = sheet_of(path, layout=chosen_layout(study, layout), answers=answers)
         prospect = prospect_of(study, sheet, answers, signature)
+    if strict:
+        _refuse_stray(sheet, prospect, answers)
     headings, lines = cells_beside(path, sheet, most=FIRST_ROWS)
     first = [Beside(r.number, tuple(lines.get(r.number, ())), r.cells) for r in sheet.table.rows[:FIRST_ROWS]]
     return Preview(
         path.name, sheet.layout, tuple(headings), sheet.table.columns, tuple(first), len(sheet.table.rows),
         len({tidy_mark(row.cells["coupon"]) for row in sheet.table.rows}), len(prospect.readings), sheet.notes,
         (*sheet.questions, *prospect.questions), (*sheet.problems, *_new(sheet, prospect.problems)),
-        prospect.difference, tuple(prospect.will),
+        prospect.difference, tuple(prospect.will), sheet.left_out,
     )  # fmt: skip
 
 
 def import_file(
     study: StudyFile, path: Path, *, layout: Layout | str | None = None, answers: Mapping[str, str] = NO_ANSWERS,
-    remember: str = "", token: str = "", signature: Signature, progress: Progress = silent,
+    remember: str = "", token: str = "", signature: Signature, progress: Progress = silent, strict: bool = False,
 ) -> Imported:  # fmt: skip
     """Every new reading of a sheet, and corrections of cells that changed since it was taken; all or nothing.
 
@@ -162,6 +170,8 @@ def import_file(
         Names this attempt: the same one again, after a lost connection, saves nothing twice.
     progress : callable
         Told in words how far the work is.
+    strict : bool
+        Whether an answer to nothing that is asked is refused.
 
     Raises
     ------
@@ -173,7 +183,7 @@ def import_file(
         If these very bytes were taken before.
     """
     with _no_collecting():
-        return _imported(study, path, layout, answers, remember, token, signature, progress)
+        return _imported(study, path, layout, answers, remember, token, signature, progress, strict)
 
 
 @contextmanager
@@ -190,7 +200,7 @@ def _no_collecting() -> Iterator[None]:
 
 def _imported(
     study: StudyFile, path: Path, layout: Layout | str | None, answers: Mapping[str, str], remember: str, token: str,
-    signature: Signature, progress: Progress,
+    signature: Signature, progress: Progress, strict: bool,
 ) -> Imported:  # fmt: skip
     progress(f"reading {path.name}")
     sheet = sheet_of(path, layout=chosen_layout(study, layout), answers=answers)
@@ -202,6 +212,8 @@ def _imported(
         refuse_same_file(study, sheet.table.digest, path)
         progress(f"checking {len(sheet.table.rows)} rows")
         prospect = prospect_of(study, sheet, answers, signature)
+        if strict:
+            _refuse_stray(sheet, prospect, answers)
         problems = [*sheet.problems, *_new(sheet, prospect.problems)]
         if problems:
             raise FileRefused(path.name, problems)
@@ -217,6 +229,11 @@ def _imported(
 def layouts(study: StudyFile) -> dict[str, tuple[Layout, str, str]]:
     """Every layout remembered, by name, with who remembered it and when."""
     return fetch_layouts(study)
+
+
+def _refuse_stray(sheet: Sheet, prospect: Prospect, answers: Mapping[str, str]) -> None:
+    waiting = (*sheet.questions, *prospect.questions)
+    refuse_stray(sheet.table.file, stray_answers(answers, sheet.asked), waiting, sheet.asked)
 
 
 def _digest(path: Path) -> str:

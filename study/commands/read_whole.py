@@ -9,8 +9,8 @@ from typing import Any
 
 from study.commands.bench import bench_of, checked
 from study.commands.coupon_sets import named_protocol
-from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, sheet_of
-from study.commands.whole_sheet import Taking
+from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, refuse_stray, sheet_of, stray_answers
+from study.commands.whole_sheet import PLACED_STILL, UNUSUAL_AGES, Taking
 from study.commands.whole_sheet_nouns import Known, SheetSet, WholeSheet
 from study.errors import FileRefused, Problem, Question, Unanswered
 from study.intake.pull_file import Placement, parse_pulls
@@ -33,6 +33,8 @@ from study.store.study_file import StudyFile
 
 DEFAULT_PROTOCOL = "display-dots"
 FIRST_ROWS = 8
+_ASKED = (UNUSUAL_AGES, PLACED_STILL, "test")
+"""Questions of any whole study; those about one of its nouns carry its name."""
 _IN_A_SHEET = {"on": "pulled_on", "as": "pull_kind"}
 
 
@@ -56,6 +58,8 @@ class WholePreview:
     notes: tuple[str, ...]
     questions: tuple[Question, ...]
     problems: tuple[Problem, ...]
+    left_out: tuple[str, ...] = ()
+    """Headings that no column of ours was found for."""
 
     @property
     def ready(self) -> bool:
@@ -104,9 +108,14 @@ def whole_words(sets: int, coupons: int, pulls: int, readings: int, new: Mapping
 
 def preview_whole(
     study: StudyFile, path: Path, *, protocol: str = DEFAULT_PROTOCOL, layout: Layout | str | None = None,
-    answers: Mapping[str, str] = NO_ANSWERS, signature: Signature,
+    answers: Mapping[str, str] = NO_ANSWERS, signature: Signature, strict: bool = False,
 ) -> WholePreview:  # fmt: skip
     """What a wide sheet was understood as and would make; it is tried as a whole and turned back.
+
+    Parameters
+    ----------
+    strict : bool
+        Whether an answer to nothing that is asked is refused.
 
     Raises
     ------
@@ -114,6 +123,8 @@ def preview_whole(
         If there is no table in it.
     NotPossible
         If these very bytes were taken before.
+    Unknown
+        For an answer to nothing that is asked.
     """
     sheet = sheet_of(path, layout=chosen_layout(study, layout), answers=answers, wide=True)
     frozen = named_protocol(protocol, path.parent)
@@ -123,6 +134,14 @@ def preview_whole(
     questions: tuple[Question, ...] = sheet.questions
     # While the sheet itself asks, its cells are provisional: what else is to say would be told too early.
     made = WholeSheet() if questions else _taken(study, sheet, frozen, answers, signature)
+    if strict and (stray := stray_answers(answers, {*sheet.asked, *_ASKED})):
+        # Questions of the register come after those of the sheet; an answer to one may be given with those.
+        asked = {
+            *sheet.asked,
+            *_ASKED,
+            *(made if made.asked else _taken(study, sheet, frozen, answers, signature)).asked,
+        }
+        refuse_stray(path.name, stray_answers(stray, asked), (*questions, *made.questions.values()), asked)
     problems += sheet.in_their_words(tuple(made.problems))
     questions += tuple(made.questions.values())
     if not problems and not questions:
@@ -142,6 +161,7 @@ def preview_whole(
         path.name, sheet.layout, tuple(headings), sheet.table.columns, tuple(first), len(sheet.table.rows),
         len({coupon.of for coupon in made.coupons}), len(made.coupons), len(made.pulls),
         len(entered.readings) if entered else 0, _new_names(made), (*sheet.notes, *made.notes), questions, problems,
+        sheet.left_out,
     )  # fmt: skip
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from pathlib import Path
 
 from study.errors import Problem, Question, Unknown
@@ -15,6 +16,7 @@ from study.intake.reading_columns import COLUMNS, OPTIONAL, REQUIRED
 from study.intake.sheet_numbers import NUMBERS
 from study.intake.sheet_source import source_of, unescaped
 from study.intake.sheet_words import HELD, RELEASED
+from study.intake.sheet_work import GENERAL_KEYS
 from study.intake.table_file import Row, Table, file_bytes, parse_table
 from study.intake.understanding import understand
 from study.model.layout import Layout
@@ -42,6 +44,10 @@ class Sheet:
     questions: tuple[Question, ...] = ()
     problems: tuple[Problem, ...] = ()
     content: bytes = b""
+    asked: frozenset[str] = frozenset()
+    """Keys that an answer can have here."""
+    left_out: tuple[str, ...] = ()
+    """Headings that no column of ours was found for."""
 
     def in_their_words(self, problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
         """Problems with the sheet's own headings in place of our columns."""
@@ -90,6 +96,30 @@ def sheet_of(
     return _understood(path, layout, answers, wide=wide)
 
 
+def stray_answers(answers: Iterable[str], asked: Iterable[str]) -> list[str]:
+    """Keys of answers that no question of a sheet or of its import has."""
+    known = {*asked, *_LATER, *GENERAL_KEYS}
+    return [key for key in answers if key not in known]
+
+
+def refuse_stray(file: str, stray: Sequence[str], waiting: Iterable[Question], asked: Iterable[str]) -> None:
+    """Refuse an answer to nothing that is asked: a key mistyped would leave its question as it was.
+
+    Raises
+    ------
+    Unknown
+        With the open questions' keys, or near ones where none is open.
+    """
+    if not stray:
+        return
+    keys = [f"“{question.key}”" for question in waiting]
+    near = [f"“{key}”" for key in get_close_matches(stray[0], [*asked, *GENERAL_KEYS], n=2)]
+    do = f"Open {'is' if len(keys) == 1 else 'are'}: {', '.join(keys)}." if keys else "No question is open."
+    do += f" Did you mean {' or '.join(near)}?" if near and not set(near) <= set(keys) else ""
+    named = ", ".join(f"“{key}”" for key in stray)
+    raise Unknown(f"{file} raises no question {named}.", do)
+
+
 def as_we_write(table: Table, *, commas_part: bool) -> bool:
     """Whether days and numbers are written as ours; a spreadsheet in another language rewrites them on saving.
 
@@ -108,7 +138,10 @@ def as_we_write(table: Table, *, commas_part: bool) -> bool:
 
 def _understood(path: Path, layout: Layout | None, answers: Mapping[str, str], *, wide: bool) -> Sheet:
     found = understand(path, layout=layout, answers=answers, wide=wide)
-    sheet = Sheet(found.table, found.layout, found.notes, found.questions, found.problems, file_bytes(path))
+    sheet = Sheet(
+        found.table, found.layout, found.notes, found.questions, found.problems, file_bytes(path), found.asked,
+        found.left_out,
+    )  # fmt: skip
     return _repeats_settled(sheet) if found.layout.repeats in ("repeat reading", "second dot") else sheet
 
 

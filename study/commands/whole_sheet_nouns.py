@@ -70,6 +70,8 @@ class WholeSheet:
     readings: list[Row] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     questions: dict[str, Question] = field(default_factory=dict)
+    asked: set[str] = field(default_factory=set)
+    """Keys of everything that was asked, answered or not."""
     problems: list[Problem] = field(default_factory=list)
 
     def note(self, sentence: str) -> None:
@@ -227,6 +229,7 @@ class Nouns:
 
     def ask(self, key: str, what: str, answers: tuple[str, ...]) -> str:
         """The answer to a question; empty while it is open."""
+        self.made.asked.add(key)
         given = plain(self.answers.get(key, ""))
         found = among(given, answers)
         if found and found != A_NUMBER:

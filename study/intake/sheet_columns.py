@@ -114,6 +114,8 @@ DOUBTFUL = frozenset(
     ]
 )
 """Synonyms that may mean something else in another laboratory: offered, not taken."""
+_PLAIN_WHEN_WIDE = frozenset(("surface", "interval", "pulled", "placed"))
+"""Of these, what beside a whole study's other columns can mean one thing only."""
 
 _BEFORE = {"before", "initial", "start", "0", "t0", "zero", "reference", "ref", "untreated", "placing", "prior", "pre"}
 _AFTER = {"after", "final", "end", "removal", "removed", "1", "t1", "post", "sample", "aged"}
@@ -177,6 +179,12 @@ def column_of(heading: str) -> tuple[str, bool]:
         return _BY_WORDS[max(inside, key=len)], False
     # A unit of force in the heading: Kraft (N), forza [gf].
     return ("removal_force", False) if force_unit(heading_unit(heading) or "?") else ("", False)
+
+
+def wide_column(heading: str) -> str:
+    """The column that a heading plainly is in a sheet of a whole study, though it may be another in one of readings."""
+    words = _bare(heading)
+    return _BY_WORDS[words] if words in _PLAIN_WHEN_WIDE else ""
 
 
 @lru_cache(maxsize=4096)

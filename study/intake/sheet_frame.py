@@ -16,7 +16,12 @@ from study.model.units import plain
 _SEARCHED = 80
 _STATISTICS = re.compile(
     r"(mean|average|avg|s\.? ?d\.?|st\.? ?dev\.?|std\.?( ?dev\.?)?|standard deviation|max(imum)?|min(imum)?|n|count|"
-    r"median|range|c\.? ?v\.?|rsd|sum|total|variance|var|s\.? ?e\.?( ?m\.?)?|standard error|number|x̄|ø)"
+    r"median|range|c\.? ?v\.?|rsd|sum|total|variance|var|s\.? ?e\.?( ?m\.?)?|standard error|number|x̄|ø|"
+    # German, French, Italian, Spanish and Dutch for mean, deviation, largest, smallest, middle, how many, sum.
+    r"mittel(wert)?|durchschnitt|standardabweichung|stabw\.?|maximalwert|minimalwert|anzahl|summe|"
+    r"moyenne|moy\.?|[ée]cart[- ]type|m[ée]diane|effectif|nombre|somme|"
+    r"medi[ao]|promedio|mediana|dev(iazione|\.)? standard|desviaci[óo]n( est[áa]ndar| t[íi]pica)?|massimo|minimo|"
+    r"m[áa]ximo|m[íi]nimo|somma|suma|gemiddelde|standaarddeviatie|mediaan|aantal|som)"
     r"( of [\w ]{1,40})?( ?[(\[][^)\]]{0,40}[)\]])? ?%?( ?[:=].{0,20})?",
     re.IGNORECASE,
 )

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from difflib import get_close_matches
 
 from study.intake.sheet_colours import LOOKS, colour_look
-from study.intake.sheet_columns import OURS, column_of, heading_unit
+from study.intake.sheet_columns import OURS, column_of, heading_unit, wide_column
 from study.intake.sheet_frame import Frame
 from study.intake.sheet_work import A_DATE, Work, shown
 from study.model.details import RESIDUE_FLAGS
@@ -14,6 +15,8 @@ from study.model.layout import STUDY_COLUMNS
 from study.model.units import plain
 
 LEAVE_OUT = "leave out"
+SAME_DAY = "same as the pull day"
+"""Answers on which day a reading was made, in a sheet that has the days of the pulls."""
 _MOST_LISTED = 20
 _YES = {"yes", "y", "x", "1", "true", "+", "✓", "ja", "oui", "si", "sì"}
 _NO = {"no", "n", "", "0", "false", "-", "–", "none", "nein", "non"}
@@ -37,9 +40,8 @@ def map_columns(work: Work, frame: Frame) -> dict[str, int]:
     if study:
         work.note(f"Left out, as they belong to a whole study and not to readings: {_listed(study)}.")
     if other:
-        work.note(
-            f"Left out: {_listed(other)}. Answering “column {shown(other[0], 40)}” with one of our columns takes it."
-        )
+        work.left_out += other
+        work.note(f"Left out: {_listed(other)}.")
     named = [f"“{heading}” is {column}" for column, heading in chosen.items() if heading != column]
     if named:
         work.note(f"Columns: {'; '.join(named)}.")
@@ -66,7 +68,12 @@ def _claims(work: Work, places: Mapping[str, int]) -> dict[str, list[tuple[str, 
     """Which headings want to be each of our columns, and whether without doubt."""
     claims: dict[str, list[tuple[str, bool]]] = {}
     for number, heading in enumerate(places):
-        answer = work.answers.get(f"column {heading}", "")
+        key = f"column {heading}"
+        work.asked.add(key)
+        answer = plain(work.answers.get(key, ""))
+        if answer not in ("", LEAVE_OUT, *OURS):
+            near = get_close_matches(answer, sorted(OURS), n=3, cutoff=0.4)
+            work.ask(key, f"“{shown(heading)}” can be one of our columns or be left out.", (*near, LEAVE_OUT))
         if answer in OURS or answer == LEAVE_OUT:
             column, sure = ("" if answer == LEAVE_OUT else answer), True
             work.remember("columns", {heading: column})
@@ -74,7 +81,8 @@ def _claims(work: Work, places: Mapping[str, int]) -> dict[str, list[tuple[str, 
             column, sure = work.layout.columns[heading], True
             column = column if column in OURS else ""
         elif number < 120:
-            column, sure = column_of(heading)
+            plainly = wide_column(heading) if work.wide else ""
+            column, sure = (plainly, True) if plainly else column_of(heading)
         else:
             column, sure = "", False
         if column and (work.wide or column not in STUDY_COLUMNS):
@@ -156,13 +164,16 @@ def _needed(work: Work, frame: Frame, places: Mapping[str, int], chosen: dict[st
     if "read_on" in chosen:
         return
     told = work.layout.read_on_from if work.layout.read_on_from in places else ""
+    # The day of the pull is theirs to copy only where one column is known to hold it.
+    pulled = chosen.get("pulled_on", "") if work.wide else ""
     answer = work.ask(
         "column for read_on",
         f"No heading says which column holds the day of reading.{_dates_above(frame)}",
-        (*headings, A_DATE),
+        (*((SAME_DAY,) if pulled else ()), *headings, A_DATE),
         free=lambda text: bool(re.fullmatch(r"\d{4}-\d\d-\d\d", text)),
         told=told,
     )
+    answer = pulled if answer == SAME_DAY else answer
     if answer in places:
         work.columns["read_on"] = [line[places[answer]] if places[answer] < len(line) else "" for line in frame.lines]
         work.headings["read_on"] = answer

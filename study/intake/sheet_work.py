@@ -20,6 +20,12 @@ A_UNIT = "another unit"
 A_ZONE = "a zone such as Europe/Paris"
 FREE_ANSWERS = (A_NUMBER, A_DATE, SHARES, A_UNIT, A_ZONE)
 """Answers that stand for something to be typed; all others are to be chosen as they are."""
+GENERAL_KEYS = (
+    "sheet", "column for coupon", "column for read_on", "coupon numbers", "decimal mark", "date system", "month only",
+    "zone", "force unit", "gauge capacity", "detection limit", "unit jump", "residue scale", "percent scale", "colour",
+    "colour zeros", "repeats",
+)  # fmt: skip
+"""Questions that any sheet may raise: answered beforehand, they do no harm where a sheet does not raise them."""
 
 
 class Work:
@@ -40,6 +46,10 @@ class Work:
         """Parts of the layout found or answered."""
         self.notes: list[str] = []
         self.questions: list[Question] = []
+        self.asked: set[str] = set()
+        """Keys of everything that was asked, answered or not, and of every heading's column."""
+        self.left_out: list[str] = []
+        """Headings that no column of ours was found for."""
         self.problems: list[Problem] = []
         self.left_out_problems = 0
         self._told: set[tuple[int, str]] = set()
@@ -56,6 +66,7 @@ class Work:
 
         ``free`` says whether something typed is an answer too.
         """
+        self.asked.add(key)
         given = plain(self.answers.get(key, "")) or told
         if given:
             for answer in answers:

@@ -45,6 +45,10 @@ class Understood:
     """What has to be put right in the file; at most 500, the last of them saying how many more there are."""
     sha256: str
     """Of the file's bytes, to know it again."""
+    asked: frozenset[str] = frozenset()
+    """Keys that an answer can have here: of what was asked, answered or not, and of every heading's column."""
+    left_out: tuple[str, ...] = ()
+    """Headings that no column of ours was found for."""
 
 
 def understand(
@@ -214,4 +218,6 @@ def _understood(work: Work, source: Source, frame: Frame) -> Understood:
         tuple(work.questions),
         tuple(problems),
         source.sha256,
+        frozenset(work.asked),
+        tuple(work.left_out),
     )

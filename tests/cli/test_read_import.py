@@ -99,3 +99,32 @@ def test_a_sheet_in_words_of_its_own_asks_and_blames_nothing(study_path: Path, s
     assert "is not a coupon code" not in told
     assert "row 4: Kachel “" in told
     assert "nothing yet: the questions below come first" in told
+
+
+def test_an_answer_to_nothing_is_refused_with_the_open_keys(study_path: Path, sheet: Path) -> None:
+    """A key mistyped, and a column that is none of ours; a question that a sheet merely does not raise is no fault."""
+    wrong = ("--answer", "residu scale=0 to 5, 0 is clean")
+    for command in ("preview", "import"):
+        told = run("read", command, str(sheet), *wrong, study=study_path, code=1)
+        assert "lab.csv raises no question “residu scale”." in told
+        assert "Open is: “residue scale”." in told
+        assert "0 is clean" in run("read", command, str(sheet), "--answer", "zone=UTC", study=study_path, code=2)
+    told = run("read", "preview", str(sheet), *SCALE, "--answer", "column Residue=residu", study=study_path, code=2)
+    assert "“residu” does not answer it" in told
+    assert '--answer "column Residue=residue_grade"' in told
+    told = run("read", "preview", str(sheet), *SCALE, "--answer", "colum Residue=note", study=study_path, code=1)
+    assert "No question is open. Did you mean “column Residue”" in told
+
+
+def test_a_column_left_out_is_told_with_the_option_as_typed(study_path: Path, sheet: Path) -> None:
+    """The option takes it; the columns that it can be are named, and none that is taken."""
+    lines = sheet.read_text("utf-8").splitlines()
+    sheet.write_text("\n".join([f"{lines[0]};Qwx", *(f"{line};seen" for line in lines[1:])]) + "\n", "utf-8")
+    told = run("read", "preview", str(sheet), *SCALE, study=study_path)
+    assert "- Left out: “Qwx”." in told
+    option = next(line for line in told.splitlines() if "To take one:" in line)
+    assert '--answer "column Qwx=COLUMN"' in option
+    free = option.partition("one of ")[2].rstrip(".").split(", ")
+    assert "note" in free
+    assert not {"coupon", "removal_force"} & set(free)
+    assert "note seen" in run("read", "preview", str(sheet), *SCALE, "--answer", "column Qwx=note", study=study_path)

@@ -13,7 +13,7 @@ from study.commands.pull import due_pulls, record_pulls
 from study.commands.read import record_reading
 from study.commands.read_whole import begin_from, preview_whole
 from study.commands.register import register_one
-from study.errors import FileRefused, NotPossible, Unanswered
+from study.errors import FileRefused, NotPossible, Unanswered, Unknown
 from study.model.person import Signature
 from study.store.chain import broken_links
 from study.store.coupons import fetch_coupons
@@ -234,3 +234,40 @@ def test_the_same_sheet_again_is_refused_and_a_coupon_of_the_study_too(
         begin_from(empty, path, answers=ANSWERS, signature=signature)
     with pytest.raises(FileRefused, match="coupon of this study already"):
         begin_from(empty, sheet(tmp_path, FULL[0], name="b.csv"), answers=ANSWERS, signature=signature)
+
+
+def test_plain_headings_are_not_asked_about_and_readings_may_be_of_the_pull_day(
+    empty: StudyFile, tmp_path: Path, signature: Signature
+) -> None:
+    """Surface, Placed, Interval and Pulled are what they are; without a day of reading the pull's own is offered."""
+    head = "Tile;Adhesive;Adhesive type;Surface;Prep;Stands for;Storage;Placed;Interval;Pulled;Force [N];"
+    head += "Dot diameter;Dots\n"
+    rows = [
+        f"T{n};Gel X;acrylic gel;acrylic sheet;cleaned;object;store;04.05.2025;3 months;{left};{force};8;3"
+        for n, left, force in ((1, "04.08.2025", "5,10"), (2, "05.08.2025", "5,35"), (3, "", ""))
+    ]
+    path = sheet(tmp_path, *rows, head=head)
+    known = {"column Tile": "coupon", "column Storage": "environment", "column for coupon": "Tile",
+             "date order Placed": "day month year", "date order Pulled": "day month year",
+             "fill down Pulled": "no", "test": "pull-off-dot"}  # fmt: skip
+    found = preview_whole(empty, path, answers=known, signature=signature)
+    assert [(question.key, question.answers[0]) for question in found.questions] == [
+        ("column for read_on", "same as the pull day")
+    ]
+    done = begin_from(empty, path, answers=known | {"column for read_on": "same as the pull day"}, signature=signature)
+    assert [str(reading.read_on) for reading in done.readings] == ["2025-08-04", "2025-08-05"]
+    assert [str(event.on) for event in done.pulls] == ["2025-08-04", "2025-08-05"]
+
+
+def test_an_answer_to_nothing_of_a_whole_study_is_refused_when_strict(
+    empty: StudyFile, tmp_path: Path, signature: Signature
+) -> None:
+    """Questions about a noun carry its name; a noun that is not in the sheet has none."""
+    head = "coupon,adhesive,substrate,environment,placed_on,pulled_on,removal_force,read_on\n"
+    path = sheet(tmp_path, "M1,Gel Q,oak,store,2025-01-15,2025-04-15,5 N,2025-04-15", head=head)
+    known = {"composition class Gel Q": "acrylic gel", "unusual ages": "as typed"}
+    found = preview_whole(empty, path, answers=known, signature=signature, strict=True)
+    assert "dots" in [question.key for question in found.questions]
+    with pytest.raises(Unknown, match="no question “composition class Gel R”") as refused:
+        preview_whole(empty, path, answers={"composition class Gel R": "other"}, signature=signature, strict=True)
+    assert "Open are: “composition class Gel Q”, “dot diameter mm”" in refused.value.do

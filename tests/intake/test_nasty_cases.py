@@ -330,6 +330,20 @@ def test_17_the_table_is_found_between_preamble_and_statistics() -> None:
     assert said(found, "Row 18 repeats the header")
 
 
+@pytest.mark.parametrize(
+    "word",
+    ["Mittel", "Mittelwert:", "Standardabweichung", "Moyenne", "écart-type", "Ecart type", "Media", "Promedio",
+     "Deviazione standard", "Desviación estándar", "Gemiddelde", "Médiane", "Summe", "Stabw."],
+)  # fmt: skip
+def test_17_statistics_below_may_be_in_another_language(tmp_path: Path, word: str) -> None:
+    """A word of statistics alone is no coupon; a mark that begins like one is."""
+    path = tmp_path / "foot.csv"
+    path.write_text(f"coupon,date,force (N)\nMedia-1,2025-03-01,5.1\nMITTEL2,2025-03-01,5.3\n{word},,5.2\n", "utf-8")
+    found = understand(path)
+    assert cells(found, "coupon") == ["Media-1", "MITTEL2"]
+    assert said(found, "Row 4 holds statistics and no coupon")
+
+
 def test_17_a_row_of_groups_above_the_header_names_the_looks(tmp_path: Path) -> None:
     """Before and after stand above L*, a*, b*, each once."""
     path = tmp_path / "groups.csv"

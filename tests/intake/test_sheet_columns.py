@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from study.intake.sheet_columns import column_of, columns_guess
+from study.intake.sheet_columns import column_of, columns_guess, wide_column
 
 
 @pytest.mark.parametrize(
@@ -27,3 +27,13 @@ def test_another_number_is_another_thing() -> None:
     """A third residue column is offered as residue, never as the second rater's for its likeness."""
     assert column_of("Residue 3")[0] != "residue_second"
     assert columns_guess(["Residue 1", "Residue 2"]) == {"Residue 1": "residue_grade", "Residue 2": "residue_second"}
+
+
+@pytest.mark.parametrize(
+    ("heading", "column"),
+    [("Surface", "substrate"), ("Placed", "placed_on"), ("INTERVAL", "pull"), ("Pulled:", "pulled_on"), ("Load", "")],
+)
+def test_some_headings_are_plain_in_a_sheet_of_a_whole_study(heading: str, column: str) -> None:
+    """They are offered in a sheet of readings; what stays doubtful in both is not among them."""
+    assert wide_column(heading) == column
+    assert not column_of(heading)[1]
