@@ -106,8 +106,8 @@ def commas_shown(found: Sequence[Comma], *, thing: str = "cell") -> list[html.Di
 
 
 def _asked(question: str, example: str, answers: list[html.Button]) -> html.Div:
-    words = html.P([html.Strong(question), " ", html.Span(example, className="quiet")])
-    return html.Div([words, html.Div(answers, className="answers-row")], className="message commas")
+    words = [html.P(html.Strong(question)), html.P(example, className="quiet")]
+    return html.Div([*words, html.Div(answers, className="answers-row")], className="message commas")
 
 
 def _answer(words: str, commas: Sequence[Comma], thing: str, *, thousands: bool = False) -> html.Button:

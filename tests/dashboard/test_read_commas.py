@@ -60,7 +60,7 @@ def test_a_block_is_one_question(said: Said) -> None:
     assert "1 cell has a comma that may stand for decimals or for thousands" in text
     assert "1 cell is not right yet:" in text
     assert text.count("is wrong.") == 1
-    buttons = [part for div in shown[:2] for part in div.children[1].children]
+    buttons = [part for div in shown[:2] for part in div.children[-1].children]
     written = [json.loads(button.to_plotly_json()["props"]["data-commas"]) for button in buttons]
     assert [len(cells) for cells in written] == [40, 1, 1]
     assert written[0][0] == ["C0", "removal_force", "5,1", "5.1"]
