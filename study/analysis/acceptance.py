@@ -101,6 +101,8 @@ def _value_bounds(
     if quantity == "discoloration":
         return _colour_bounds(history, net_of_blank)
     reading = history.readings.get(quantity)
+    if reading is None and quantity == "residue_grade":
+        reading = history.readings.get("residue_second")  # one rater alone is still a grade
     if reading is None or math.isnan(reading.lower) or math.isnan(reading.upper):
         return None
     typed = reading.typed.strip()
@@ -113,7 +115,7 @@ def _value_bounds(
     if reading.details.sight_grade:
         words += f" by sight, grade {lower:g} by area"
     second = history.readings.get("residue_second")
-    if quantity == "residue_grade" and second is not None:
+    if quantity == "residue_grade" and second is not None and second is not reading:
         # Both grades are kept; what an object may not suffer is judged by the worse of them.
         lower, upper = max(lower, second.lower), max(upper, second.upper)
         words += f", second rater {second.typed}"

@@ -306,3 +306,9 @@ def test_a_gauge_past_calibration_marks_its_own_readings_alone(
         study, tiles[0]
     )
     assert len(flags_in_force(study, tiles[0])) == 1
+
+
+def test_a_second_grade_alone_is_judged(study: StudyFile, tiles: list[str], signature: Signature) -> None:
+    """The first rater has not been yet: grade 4 by the second is unacceptable all the same."""
+    words = record_reading(study, tiles[0], {"residue_second": "4"}, read_on=READ, signature=signature)
+    assert [word.unacceptable for word in words if word.criterion == "Residue"] == [True]
