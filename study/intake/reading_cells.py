@@ -187,7 +187,8 @@ def _details(row: Row, kind: str, marks: tuple[str, ...], problems: list[Problem
     else:
         known, kept = {}, NO_DETAILS
     if kind == "residue_cleaned" and not known.get("cleaning_step"):
-        what, do = "has no cleaning step beside it.", "Name the agreed step in the column cleaning_step."
+        what = "has no cleaning step beside it."
+        do = "Say which agreed step was used, beside the grade (cleaning_step in a file)."
         problems.append(row.problem("residue_cleaned", what, do))
     return dict(known), kept
 
