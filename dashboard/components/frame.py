@@ -41,9 +41,7 @@ def frame(book: Book, *, active: str, title: str, status: str, work: list[Any]) 
             html.A("Skip to the work", href="#work", className="skip"),
             html.Header(
                 [
-                    html.Div(
-                        [html.Span("Dwellbook", className="name"), html.Span(book.name)], className="book"
-                    ),
+                    html.Div([html.Span("Dwellbook", className="name"), html.Span(book.name)], className="book"),
                     html.Nav([_word(word, path, active) for word, path in RAIL], **heard_as("Jobs")),
                     dmc.ColorSchemeToggle(
                         id="scheme",

@@ -21,7 +21,7 @@ KINDS = {
     "environments": "environment, name, temperature_c, humidity_percent, light; logger, logger_calibrated_on, lux, "
     "light_hours_per_day, uv_uw_per_lm",
     "sets": "set, substrate, environment, protocol, placed_on, role, lot, dot_diameter_mm, dots, dwell_load_n, "
-    "coupons_per_pull; maker, dot_made, dot_position, dot_height_mm, dot_mass_mg, measured_diameter_mm, "
+    "coupons_per_pull, unusual; maker, dot_made, dot_position, dot_height_mm, dot_mass_mg, measured_diameter_mm, "
     "across_diameter_mm, applied_first_to, warmed, pressing_load_n, pressing_seconds, pressing_climate, rack_position",
     "coupons": "set, test, pull, code, own_mark, count",
 }

@@ -75,7 +75,7 @@ def test_a_stopped_clock_overtakes_and_the_old_decision_recomputes(
         issue_decision(study, "P03", signature=signature, on=ON)
         before = {h.code: h.dwell_days for h in stand_of(study, "P03").analysed.evidence.histories}
         done = interrupt(
-            study, "gallery-lit", "light out", from_on=date(2024, 4, 1), to_on=date(2024, 5, 30), signature=signature
+            study, "gallery-lit", "light out", from_on=date(2024, 6, 1), to_on=date(2024, 7, 30), signature=signature
         )  # fmt: skip
         assert set(done.stopped) == {"GA-GLZ", "GA-GLZ-T0"}
         now = stand_of(study, "P03")
