@@ -79,8 +79,7 @@ def fill(page: Any, column: str, value: str, *, kind: str = "entry") -> None:
     page.locator(f'input[id*=\'"column":"{column}"\'][id*=\'"kind":"{kind}"\']').fill(value)
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [1280, 820])
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "dark"), (820, "light")])
 def test_views_are_whole(own: Any, open_page: Callable[..., Any], width: int, scheme: str) -> None:
     """Every view with objects on it fits its width and axe finds nothing."""
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
