@@ -114,7 +114,7 @@ def separated(rows: GradeRows, *, size: int) -> bool:
     order = [np.eye(size)[j + 1] - np.eye(size)[j] for j in range(cuts - 1)]
     matrix = np.array([*gains, *order])
     found = linprog(-np.sum(gains, axis=0), A_ub=-matrix, b_ub=np.zeros(len(matrix)), bounds=(-1, 1), method="highs")
-    return bool(-found.fun > 1e-9)
+    return found.fun is not None and float(found.fun) < -1e-9
 
 
 def grade_shares(
