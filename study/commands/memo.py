@@ -31,7 +31,7 @@ def remembered(parts: tuple[str, ...], compute: Callable[[], PairingEstimate]) -
     found = _read(path)
     if found is None:
         found = compute()
-        _write(path, found)
+        keep_file(path, json.dumps(asdict(found)), most=MOST_FILES)
     return found
 
 
@@ -67,15 +67,16 @@ def _read(path: Path) -> PairingEstimate | None:
         return None
 
 
-def _write(path: Path, estimate: PairingEstimate) -> None:
+def keep_file(path: Path, text: str, *, most: int) -> None:
+    """A file of the memo; beyond ``most`` in its folder the oldest go. One that cannot be written is passed over."""
     # Written beside and renamed, so that a reader meets a whole file or none.
     part = path.with_suffix(f".{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        part.write_text(json.dumps(asdict(estimate)), "utf-8")
+        part.write_text(text, "utf-8")
         part.replace(path)
         kept = sorted(path.parent.glob("*.json"), key=lambda file: file.stat().st_mtime)
-        for old in kept[:-MOST_FILES]:
+        for old in kept[:-most]:
             old.unlink(missing_ok=True)
     except OSError:
         part.unlink(missing_ok=True)

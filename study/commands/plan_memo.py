@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -11,7 +10,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from study.commands.memo import code_versions, memo_folder
+from study.commands.memo import code_versions, keep_file, memo_folder
 
 MOST_TABLES = 500
 PARTS = ("critical", "plain", "bounds")
@@ -64,14 +63,5 @@ class _Tables(dict[Any, Any]):
             path = self.path(key)
             if path is None or len(table) == self.known.get(key):
                 continue
-            # Written beside and renamed, so that a reader meets a whole file or none.
-            part = path.with_suffix(f".{os.getpid()}.part")
-            try:
-                path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-                part.write_text(json.dumps({name: list(getattr(table, name).items()) for name in PARTS}), "utf-8")
-                part.replace(path)
-                kept = sorted(path.parent.glob("*.json"), key=lambda file: file.stat().st_mtime)
-                for old in kept[:-MOST_TABLES]:
-                    old.unlink(missing_ok=True)
-            except OSError:
-                part.unlink(missing_ok=True)
+            text = json.dumps({name: list(getattr(table, name).items()) for name in PARTS})
+            keep_file(path, text, most=MOST_TABLES)
