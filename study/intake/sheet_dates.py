@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from study.intake.sheet_numbers import missing_reason, tell_missing
+from study.intake.sheet_numbers import leave_blank, missing_reason, tell_missing
 from study.intake.sheet_words import meaning_of
 from study.intake.sheet_work import A_ZONE, Work
 from study.model.layout import MONTH_ANSWERS
@@ -69,9 +69,7 @@ def _settle(work: Work, column: str) -> None:
         reason = missing_reason(work, cell)
         if reason:
             done[cell] = ""
-            reasons.setdefault(reason, []).extend(where)
-            for place in where:
-                work.remark(place, f"{column}: {reason}")
+            leave_blank(work, column, where, reason, reasons)
     clock = _Clock(work, column, places)
     short: dict[str, list[int]] = {}
     months: dict[str, date] = {}

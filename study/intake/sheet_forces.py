@@ -7,7 +7,7 @@ from statistics import median
 
 from study.errors import DwellbookError
 from study.intake.sheet_columns import force_unit
-from study.intake.sheet_numbers import PLAIN, damaged, missing_reason, parts_of, quick, tell_missing
+from study.intake.sheet_numbers import PLAIN, damaged, leave_blank, missing_reason, parts_of, quick, tell_missing
 from study.intake.sheet_words import HELD, RELEASED, meaning_of
 from study.intake.sheet_work import A_NUMBER, A_UNIT, Work, shown
 from study.model.units import conversion_words, plain, unit_note
@@ -37,8 +37,7 @@ def settle_forces(work: Work, mark: str) -> None:
         reason = missing_reason(work, cell)
         kind = "" if reason else meaning_of(cell)[0]
         if reason:
-            reasons.setdefault(reason, []).append(place)
-            work.remark(place, f"{_COLUMN}: {reason}")
+            leave_blank(work, _COLUMN, [place], reason, reasons)
         elif kind in ("released", "held"):
             _event(work, place, RELEASED if kind == "released" else HELD, cell)
         elif kind == "over":

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from functools import lru_cache
 
-from study.intake.sheet_numbers import damaged, missing_reason, tell_missing
+from study.intake.sheet_numbers import damaged, leave_blank, missing_reason, tell_missing
 from study.intake.sheet_words import meaning_of
 from study.intake.sheet_work import Work
 from study.model.details import RESIDUE_AIDS, RESIDUE_FLAGS
@@ -131,8 +131,7 @@ def _settle(work: Work, column: str, parsed: list[tuple[int, int, str] | None], 
             continue
         reason = missing_reason(work, cell)
         if reason:
-            reasons.setdefault(reason, []).append(place)
-            work.remark(place, f"{column}: {reason}")
+            leave_blank(work, column, [place], reason, reasons)
         elif meaning_of(cell)[0] == "date":
             damaged(work, place, column, cell)
         elif re.fullmatch(r"\d{1,2}\s*\?+", plain(cell)):

@@ -202,8 +202,7 @@ def settle_numbers(work: Work, column: str, mark: str) -> None:
         cells[place] = ""
         reason = missing_reason(work, cell)
         if reason:
-            reasons.setdefault(reason, []).append(place)
-            work.remark(place, f"{column}: {reason}")
+            leave_blank(work, column, [place], reason, reasons)
             continue
         kind = meaning_of(cell)[0]
         if kind == "held" and column == "hold_angle_deg":
@@ -233,6 +232,13 @@ def _several(cell: str, mark: str) -> str:
     parts = [part for part in re.split(r"\s*[;|]\s*|\s+", plain(cell[:200]).strip("'")) if part]
     numbers = [plain_number(part, mark) for part in parts]
     return "; ".join(numbers) if len(parts) > 1 and all(numbers) else ""
+
+
+def leave_blank(work: Work, column: str, places: list[int], reason: str, reasons: dict[str, list[int]]) -> None:
+    """Cells that hold a reason instead of a value: it goes beside each row, and into the column's note."""
+    reasons.setdefault(reason, []).extend(places)
+    for place in places:
+        work.remark(place, f"{column}: {reason}")
 
 
 def tell_missing(work: Work, column: str, reasons: dict[str, list[int]]) -> None:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from functools import lru_cache
 
-from study.intake.sheet_numbers import missing_reason, plain_number, tell_missing
+from study.intake.sheet_numbers import leave_blank, missing_reason, plain_number, tell_missing
 from study.intake.sheet_words import HELD, RELEASED, meaning_of
 from study.intake.sheet_work import SHARES, Work, shown
 from study.model.protocol import PATTERNS, SIDES
@@ -159,9 +159,7 @@ def settle_patterns(work: Work) -> None:
         reason = missing_reason(work, cell)
         if reason:
             done[cell] = ""
-            reasons.setdefault(reason, []).extend(where)
-            for place in where:
-                work.remark(place, f"{_COLUMN}: {reason}")
+            leave_blank(work, _COLUMN, where, reason, reasons)
             continue
         canonical, fault = pattern_of(cell, tuple(words.items())) if len(cell) <= 200 else ("", "word")
         if fault in ("word", "shares") and asked < _MOST_WORDS and len(cell) <= 60:
