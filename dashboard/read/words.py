@@ -18,7 +18,6 @@ from study.model.reading import Reading
 from study.outputs.cautions import CAUTIONS
 
 STATES = {True: "unacceptable", False: "acceptable", None: "undecided"}
-_AXES = {"L": "L*", "a": "a*", "b": "b*"}
 
 
 def verdict_lines(verdicts: Sequence[CriterionWord]) -> html.Ul:

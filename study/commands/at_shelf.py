@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from study.errors import Unknown
+from study.commands.bench import code_of
 from study.intake.cells import CellFault
 from study.intake.coupon_file import parse_code
 from study.model.coupon import Coupon, CouponSet, near_codes, tidy_code
@@ -143,11 +143,3 @@ def kinds_read(study: StudyFile, code: str) -> list[str]:
     """Kinds of reading in force since it came off."""
     # A colour before placing, or seen in place, was read before it came off.
     return [r.kind for r in fetch_in_force(study, code).values() if r.kind not in ("colour_before", *REPEATED)]
-
-
-def code_of(study: StudyFile, typed: str) -> str:
-    """The code of a coupon from its code or its own mark as typed."""
-    try:
-        return parse_code(typed, known=fetch_coupons(study), marks=fetch_marks(study))
-    except CellFault as fault:
-        raise Unknown(f"“{typed}” {fault.what}", fault.do) from None

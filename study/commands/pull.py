@@ -7,7 +7,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from study.commands.at_shelf import code_of, kinds_read, outside_windows, stops_of
+from study.commands.at_shelf import kinds_read, outside_windows, stops_of
+from study.commands.bench import code_of
 from study.commands.due import due_list, in_shelf_order
 from study.commands.pull_effects import BACK, KEPT, Effect, effect_of, kept_as
 from study.errors import NotPossible

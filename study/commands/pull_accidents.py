@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from study.commands.at_shelf import code_of
+from study.commands.bench import code_of
 from study.commands.pull_effects import effect_of
 from study.errors import NotPossible
 from study.model.coupon import EVIDENCE_ROLES, Coupon, CouponSet

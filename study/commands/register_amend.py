@@ -11,7 +11,7 @@ from study.intake.protocol_file import known_protocols, parse_protocol
 from study.model.coupon import CouponSet
 from study.model.person import Signature
 from study.model.protocol import Protocol, criteria_changed
-from study.store.amendments import count_readings, save_amendments
+from study.store.amendments import count_readings_seen, save_amendments
 from study.store.coupons import fetch_coupons
 from study.store.protocols import fetch_protocols, freeze_protocol
 from study.store.pulls import fetch_pulls
@@ -68,7 +68,7 @@ def amend_protocol(
         protocols = fetch_protocols(study)
         old = protocols[together[0].protocol_digest]
         _check(study, together, protocols, old, new)
-        seen = count_readings(study, [one.key for one in together])
+        seen = count_readings_seen(study, [one.key for one in together])
         changed = criteria_changed(old, new)
         after = {
             "sets": [one.key for one in together], "version": new.version, "digest": new.digest(), "from": from_on,

@@ -60,19 +60,6 @@ def template_text() -> str:
     return (folder("protocols") / PLAN_TEMPLATE_FILE).read_text("utf-8")
 
 
-def parse_schedule(pulls: str, decision_pulls: str = "", *, sources: tuple[str, ...] = ()) -> Schedule:
-    """A schedule in plain words.
-
-    Raises
-    ------
-    CellFault
-    """
-    found = parse_pulls(pulls)
-    return Schedule(
-        pulls=found, decision_pulls=parse_decisions(decision_pulls, found), sources=sources or ("common-practice",)
-    )
-
-
 def parse_plan_file(path: Path) -> tuple[Plan, Protocol]:
     """The plan in a TOML file, and the protocol it names.
 

@@ -82,7 +82,7 @@ def fetch_amendments(study: StudyFile) -> list[Amendment]:
     return found
 
 
-def count_readings(study: StudyFile, set_keys: Iterable[str]) -> dict[str, int]:
+def count_readings_seen(study: StudyFile, set_keys: Iterable[str]) -> dict[str, int]:
     """Readings ever entered on the coupons of these sets, superseded ones too: all of them have been seen."""
     keys = list(set_keys)
     marks = ", ".join(f":k{place}" for place in range(len(keys)))

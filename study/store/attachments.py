@@ -10,6 +10,7 @@ from study.model.attachment import Attachment, content_digest
 from study.store.study_file import StudyFile
 
 _CHUNK = 1 << 20
+_WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _ATTACHED = (
     "SELECT a.id AS number, a.code, a.kind, a.name, a.note, a.sha256, f.media_type, f.bytes, "
     "f.thumbnail IS NOT NULL AS thumbnail, e.by AS entered_by, e.at AS entered_at, "
@@ -41,6 +42,12 @@ def save_file(study: StudyFile, content: bytes, *, media_type: str, thumbnail: b
             }
         )
     return digest
+
+
+def save_sheet(study: StudyFile, content: bytes, *, change: int) -> str:
+    """The bytes of a table as it came, workbook or text, within the caller's change; SHA-256 of them."""
+    media_type = _WORKBOOK if content[:4] == b"PK\x03\x04" else "text/csv"
+    return save_file(study, content, media_type=media_type, change=change)
 
 
 def save_attachment(study: StudyFile, attachment: Attachment, *, change: int) -> int:

@@ -7,10 +7,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from study.model.climate_days import ClimateDays, FiledClimate
-from study.store.attachments import fetch_content, save_file
+from study.store.attachments import fetch_content, save_sheet
 from study.store.study_file import StudyFile
 
-WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _TRAIL = (
     "SELECT r.*, e.by AS by, e.at AS at, s.by AS superseded_by, s.at AS superseded_at, s.why AS why "
     "FROM climate_records r JOIN changes e ON e.number = r.entered_change "
@@ -20,8 +19,7 @@ _TRAIL = (
 
 def save_climate(study: StudyFile, record: FiledClimate, content: bytes, *, change: int) -> int:
     """A logger's bytes and its record, within the caller's change; its number."""
-    kind = WORKBOOK if content[:4] == b"PK\x03\x04" else "text/csv"
-    save_file(study, content, media_type=kind, change=change)
+    save_sheet(study, content, change=change)
     summary = {
         "notes": record.notes,
         "doubts": record.doubts,

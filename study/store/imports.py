@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from study.model.layout import Layout
-from study.store.attachments import fetch_content, save_file
+from study.store.attachments import fetch_content, save_sheet
 from study.store.study_file import StudyFile
-
-WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @dataclass(frozen=True)
@@ -25,8 +23,7 @@ class ImportRecord:
 
 def save_import(study: StudyFile, name: str, content: bytes, *, layout: Layout | None, change: int) -> str:
     """A sheet's bytes and how it was understood, within the caller's change; SHA-256 of the bytes."""
-    kind = WORKBOOK if content[:4] == b"PK\x03\x04" else "text/csv"
-    digest = save_file(study, content, media_type=kind, change=change)
+    digest = save_sheet(study, content, change=change)
     row = {"name": name, "sha256": digest, "layout": layout.text() if layout else "", "entered_change": change}
     study.db.table("imports").insert(row)
     return digest
