@@ -81,9 +81,25 @@ def serving(file: Path, today: date) -> Iterator[Served]:
 
 
 @pytest.fixture
-def serve_file() -> Callable[[Path, date], Any]:
+def contexts() -> list[tuple[str, Any]]:
+    """The windows that a test opened, each with the address it was opened on."""
+    return []
+
+
+@pytest.fixture
+def serve_file(contexts: list[tuple[str, Any]]) -> Callable[[Path, date], Any]:
     """Serves any study file for a while; for tests that begin with one of their own."""
-    return serving
+
+    @contextmanager
+    def served_for_a_while(file: Path, today: date) -> Iterator[Served]:
+        with serving(file, today) as running:
+            yield running
+            # Windows end before their server: a request on its way would be counted as a fault of the page.
+            for url, context in contexts:
+                if url == running.url:
+                    context.close()
+
+    return served_for_a_while
 
 
 @pytest.fixture(scope="session")
@@ -103,18 +119,17 @@ def own(demo: Demo, tmp_path: Path) -> Iterator[Served]:
 
 
 @pytest.fixture
-def open_page(browser: Any) -> Iterator[Callable[..., Any]]:
+def open_page(browser: Any, contexts: list[tuple[str, Any]]) -> Iterator[Callable[..., Any]]:
     """Opens a page of a served study; at the end no console error and no request elsewhere may have happened."""
     faults: list[str] = []
     strays: list[str] = []
-    contexts = []
 
     def opened(served: Served, path: str, *, width: int = 1280, scheme: str = "light") -> Any:
         context = browser.new_context(
             base_url=served.url, locale="en-GB", timezone_id="UTC", reduced_motion="reduce",
             viewport={"width": width, "height": 900}, color_scheme=scheme,
         )  # fmt: skip
-        contexts.append(context)
+        contexts.append((served.url, context))
         context.set_default_timeout(LONGEST_MS)
         context.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
         context.on("weberror", lambda fault: faults.append(str(fault.error)))
@@ -133,7 +148,7 @@ def open_page(browser: Any) -> Iterator[Callable[..., Any]]:
         return page
 
     yield opened
-    for context in contexts:
+    for _, context in contexts:
         context.close()
     assert not strays, strays
     assert not faults, faults

@@ -46,7 +46,6 @@ def test_a_spare_takes_a_lost_coupons_place(
         page.locator("#place-now", has_text=f"{lost} is missing there").wait_for()
         with open_study(study_path) as study:
             assert fetch_coupons(study)[spare].pull_label == ""
-        page.close()
 
 
 def test_a_lamp_and_a_hand_over(
@@ -85,4 +84,3 @@ def test_a_lamp_and_a_hand_over(
         page.locator("#charge-said", has_text="3 months of sheet, 6 coupons").wait_for()
         page.goto("/pull")
         page.locator("td", has_text="A. Reed").first.wait_for()
-        page.close()  # before its server ends: a request on its way would be an error of the page
