@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Callable
+from typing import TypeVar
 
 from flask import Flask, Response, abort, send_file
 
@@ -13,6 +15,7 @@ from study.commands.opening import open_study
 from study.commands.read_attachments import served_file, served_thumbnail
 from study.errors import DwellbookError
 
+Found = TypeVar("Found")
 SHOWN = ("image/jpeg", "image/png", "image/webp")
 """What a browser shows by itself; every other kind is handed over to be saved."""
 POLICY = "default-src 'none'; img-src 'self'; style-src 'unsafe-inline'; sandbox; frame-ancestors 'none'"
@@ -33,34 +36,31 @@ def thumbnail_address(digest: str) -> str:
 def serve_files(server: Flask, book: Book) -> None:
     """Answer for the files of the open study, and for no others."""
 
-    @server.get("/file/<path:digest>")
-    def file(digest: str) -> Response:
-        _check(digest)
+    def sought(find: Callable[..., Found | None], digest: str) -> Found | Response:
+        if not _DIGEST.fullmatch(digest):
+            abort(404, "This study holds no such file.")
         try:
             with open_study(book.study_file) as study:
-                found = served_file(study, digest)
+                found = find(study, digest)
         except DwellbookError as error:
             return refusal_answer(error)
         if found is None:
             abort(404, "This study holds no such file.")
+        return found
+
+    @server.get("/file/<path:digest>")
+    def file(digest: str) -> Response:
+        found = sought(served_file, digest)
+        if isinstance(found, Response):
+            return found
         return _handed(found.content, found.media_type, found.name, saved=found.media_type not in SHOWN)
 
     @server.get("/thumbnail/<path:digest>")
     def thumbnail(digest: str) -> Response:
-        _check(digest)
-        try:
-            with open_study(book.study_file) as study:
-                found = served_thumbnail(study, digest)
-        except DwellbookError as error:
-            return refusal_answer(error)
-        if found is None:
-            abort(404, "This study holds no such picture.")
+        found = sought(served_thumbnail, digest)
+        if isinstance(found, Response):
+            return found
         return _handed(found, "image/jpeg", f"{digest[:12]}.jpg", saved=False)
-
-
-def _check(digest: str) -> None:
-    if not _DIGEST.fullmatch(digest):
-        abort(404, "This study holds no such file.")
 
 
 def _handed(content: bytes, media_type: str, name: str, *, saved: bool) -> Response:

@@ -56,7 +56,16 @@ def foot(ident: Any, words: str, *, primary: bool = True, beside: Any = None) ->
 
 def values_by_column(states: Sequence[Mapping[str, Any]]) -> dict[str, str]:
     """What was typed, by column, from the states of a form's numbered fields."""
-    return {entry["id"]["column"]: str(entry.get("value") or "").strip() for entry in states}
+    return typed_by(states, "column")
+
+
+def typed_by(states: Sequence[Mapping[str, Any]], name: str, **only: str) -> dict[str, str]:
+    """What was typed, by one part of the fields' identities; only of those whose other parts are as said."""
+    return {
+        entry["id"][name]: str(entry.get("value") or "").strip()
+        for entry in states
+        if all(entry["id"][part] == wanted for part, wanted in only.items())
+    }
 
 
 def places(error: DwellbookError, columns: Sequence[str]) -> dict[str, str]:

@@ -9,7 +9,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
-from dashboard.components.fields import choice_field, foot, name_field, row, text_field
+from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
 from dashboard.components.messages import empty, refused, saved
 from dashboard.components.tables import Column, table
 from study.commands.opening import open_study
@@ -202,9 +202,7 @@ def register(app: Dash, book: Book) -> None:
     def foresee(_: list[Any]) -> Any:
         if isinstance(ctx.triggered_id, dict) and ctx.triggered_id["field"] in ("note", "by"):
             return no_update
-        return foreseen(
-            book, {entry["id"]["field"]: str(entry.get("value") or "").strip() for entry in ctx.inputs_list[0]}
-        )
+        return foreseen(book, typed_by(ctx.inputs_list[0], "field"))
 
     @app.callback(
         Output("happened-said", "children"),
@@ -217,12 +215,7 @@ def register(app: Dash, book: Book) -> None:
         if not any(clicks) or not ctx.triggered_id:
             return no_update, no_update
         act = ctx.triggered_id["happen"]
-        typed = {
-            state["id"]["field"]: str(state.get("value") or "").strip()
-            for state in ctx.states_list[0]
-            if state["id"]["happened"] == act
-        }
-        shown, kept = done(book, act, typed)
+        shown, kept = done(book, act, typed_by(ctx.states_list[0], "field", happened=act))
         if not kept:
             return shown, no_update
         with open_study(book.study_file) as study:

@@ -9,7 +9,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
-from dashboard.components.fields import choice_field, foot, name_field, row, text_field
+from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
 from dashboard.components.messages import refused, saved
 from dashboard.components.tables import Column, table
 from study.commands.keep_duties import OpenMatters, duties, hand_over, put_in_charge
@@ -125,12 +125,7 @@ def register(app: Dash, book: Book) -> None:
         if not any(clicks) or not ctx.triggered_id:
             return no_update, no_update
         act = ctx.triggered_id["charge"]
-        typed = {
-            state["id"]["field"]: str(state.get("value") or "").strip()
-            for state in ctx.states_list[0]
-            if state["id"]["charging"] == act
-        }
-        shown, kept = done(book, act, typed)
+        shown, kept = done(book, act, typed_by(ctx.states_list[0], "field", charging=act))
         if not kept:
             return shown, no_update
         with open_study(book.study_file) as study:

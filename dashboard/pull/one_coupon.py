@@ -11,7 +11,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
 from dashboard.components.days import days_said, short_day, typed_day
-from dashboard.components.fields import choice_field, foot, name_field, row, text_field
+from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
 from dashboard.components.messages import refused, saved
 from dashboard.pull.due import read_link
 from study.commands.at_shelf import CouponPull, coupon_pull, outside_windows
@@ -235,10 +235,6 @@ def late_for(book: Book, code: str, act: str, on: str | None) -> bool:
         return False
 
 
-def _typed(states: list[dict[str, Any]]) -> dict[str, str]:
-    return {entry["id"]["act"]: str(entry.get("value") or "").strip() for entry in states}
-
-
 def register(app: Dash, book: Book) -> None:
     """The effect as day and kind are typed; doing it."""
 
@@ -251,7 +247,7 @@ def register(app: Dash, book: Book) -> None:
     def said(_: list[str | None], now: list[str]) -> Any:
         if not ctx.triggered_id or ctx.triggered_id["act"] not in ("on", "to"):
             return no_update
-        return effect_said(book, now[0], now[1], _typed(ctx.inputs_list[0]))
+        return effect_said(book, now[0], now[1], typed_by(ctx.inputs_list[0], "act"))
 
     @app.callback(
         Output("act-late", "style"),
@@ -275,7 +271,7 @@ def register(app: Dash, book: Book) -> None:
         if not clicks:
             return no_update, no_update, no_update
         code, act = now
-        shown, kept = done(book, code, act, _typed(ctx.states_list[0]), record)
+        shown, kept = done(book, code, act, typed_by(ctx.states_list[0], "act"), record)
         if not kept:
             return shown, no_update, no_update
         with open_study(book.study_file) as study:

@@ -13,6 +13,7 @@ from dashboard.book import Book
 from dashboard.components.aria import heard_as
 from dashboard.components.days import days_said, typed_day
 from dashboard.components.frame import frame
+from dashboard.components.grid import COLUMN, OPTIONS, WRONG_CELL
 from dashboard.components.messages import empty, refused, saved
 from dashboard.read.commas import commas_of_rows, commas_shown
 from dashboard.read.fields import reading_field, sitting
@@ -110,20 +111,17 @@ def _grid(found: PullGrid) -> dag.AgGrid:
         rowData=[grid_row(row) for row in found.rows],
         getRowId="params.data.code",
         defaultColDef={
-            "editable": {"function": "mayRead(params)"}, "sortable": False, "resizable": True, "wrapHeaderText": True,
-            "autoHeaderHeight": True, "cellDataType": False, "suppressMovable": True,
+            **COLUMN, "editable": {"function": "mayRead(params)"},
             "cellClassRules": {
                 "not-asked": "params.colDef.field !== 'link' && params.colDef.field !== 'test' && "
                 "!params.data.asked[params.colDef.field] && !params.data.read[params.colDef.field]",
                 "read-already": "params.data.read[params.colDef.field]",
-                "wrong-cell": "params.data.wrong && params.data.wrong[params.colDef.field]",
+                **WRONG_CELL,
             },
             "tooltipValueGetter": {"function": "readTip(params)"},
         },
         dashGridOptions={
-            "theme": {"function": "benchTheme(themeQuartz)"}, "stopEditingWhenCellsLoseFocus": True,
-            "enterNavigatesVertically": True, "enterNavigatesVerticallyAfterEdit": True, "tooltipShowDelay": 200,
-            "suppressContextMenu": True, "rowHeight": 34, "undoRedoCellEditing": True,
+            **OPTIONS, "enterNavigatesVertically": True, "rowHeight": 34, "undoRedoCellEditing": True,
             "domLayout": "autoHeight" if len(found.rows) <= 16 else "normal",
         },
         style={"height": None if len(found.rows) <= 16 else "64vh", "width": "100%"},

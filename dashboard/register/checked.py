@@ -6,13 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 
 from dashboard.book import Book
+from dashboard.components.fields import name_field, row
 from dashboard.components.messages import refused
 from dashboard.components.tables import Column, table
 from dashboard.register.fields import FIELDS, ONE, TITLES
 from dashboard.register.form import registered
+from dashboard.register.keeping import keeping
 from dashboard.register.lists import on_file
 from study.commands.opening import open_study
 from study.commands.register import Registered, register_rows
@@ -27,6 +29,22 @@ def clean_rows(kind: str, rows: Sequence[Mapping[str, Any]]) -> list[dict[str, s
     """Cells of the kind's own columns, as text without outer spaces."""
     columns = [field.column for field in FIELDS[kind]]
     return [{column: str(row.get(column) or "").strip() for column in columns} for row in rows]
+
+
+def closing(kind: str, part: str) -> list[Any]:
+    """The end of a grid or a pasted block: who enters it, the look, the one button, and what the browser keeps."""
+    return [
+        row(name_field(f"{part}-by", "Entered by")),
+        html.Div(
+            [
+                html.Button("Look at the rows", id=f"{part}-check", className="second"),
+                html.Button(f"Register these {TITLES[kind].lower()}", id=f"{part}-save", className="primary"),
+                keeping(f"{part}-kept"),
+            ],
+            className="foot",
+        ),
+        dcc.Store(id=f"{part}-kind", data=kind),
+    ]
 
 
 def check(book: Book, kind: str, rows: Rows, *, first: int) -> tuple[Any, list[Problem]]:

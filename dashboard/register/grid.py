@@ -11,10 +11,9 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
-from dashboard.components.fields import name_field, row
-from dashboard.register.checked import check, clean_rows, save
+from dashboard.components.grid import COLUMN, OPTIONS, WRONG_CELL
+from dashboard.register.checked import check, clean_rows, closing, save
 from dashboard.register.fields import FIELDS, TITLES, WHAT, Field, options
-from dashboard.register.keeping import keeping
 from study.commands.shelf import Register
 from study.errors import Problem
 
@@ -51,34 +50,19 @@ def grid(kind: str, book: Register) -> html.Div:
                     rowData=blank_rows(kind),
                     getRowId="params.data.place",
                     defaultColDef={
-                        "editable": True, "sortable": False, "resizable": True, "minWidth": 110, "wrapHeaderText": True,
-                        "autoHeaderHeight": True, "cellDataType": False, "suppressMovable": True,
-                        "cellClassRules": {"wrong-cell": "params.data.wrong && params.data.wrong[params.colDef.field]"},
+                        **COLUMN, "editable": True, "minWidth": 110, "cellClassRules": WRONG_CELL,
                         "tooltipValueGetter": {
                             "function": "params.data.wrong ? params.data.wrong[params.colDef.field] : null"
                         },
                     },
-                    dashGridOptions={
-                        "theme": {"function": "benchTheme(themeQuartz)"}, "stopEditingWhenCellsLoseFocus": True,
-                        "enterNavigatesVerticallyAfterEdit": True, "domLayout": "autoHeight", "tooltipShowDelay": 200,
-                        "suppressContextMenu": True,
-                    },
+                    dashGridOptions={**OPTIONS, "domLayout": "autoHeight"},
                     style={"height": None, "width": "100%"},
                 ),
                 **{"data-paste-grid": "grid", "role": "region", **heard_as(f"Grid of {TITLES[kind].lower()}")},
             ),
             html.P(id="grid-pasted", className="quiet", role="status"),
             html.Div(html.Button("More rows", id="grid-more", className="second small"), className="foot after-grid"),
-            row(name_field("grid-by", "Entered by")),
-            html.Div(
-                [
-                    html.Button("Look at the rows", id="grid-check", className="second"),
-                    html.Button(f"Register these {TITLES[kind].lower()}", id="grid-save", className="primary"),
-                    keeping("grid-kept"),
-                ],
-                className="foot",
-            ),
-            dcc.Store(id="grid-kind", data=kind),
+            *closing(kind, "grid"),
             dcc.Store(id={"token": "grid"}, data=uuid4().hex),
         ],
         className="card form wide-form",

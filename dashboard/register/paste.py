@@ -9,11 +9,10 @@ import dash_mantine_components as dmc
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.book import Book
-from dashboard.components.fields import ORDER, name_field, row
+from dashboard.components.fields import ORDER
 from dashboard.components.messages import refused
-from dashboard.register.checked import check, clean_rows, faults, save, understood
-from dashboard.register.fields import FIELDS, TITLES
-from dashboard.register.keeping import keeping
+from dashboard.register.checked import check, clean_rows, closing, faults, save, understood
+from dashboard.register.fields import FIELDS
 from study.commands.register import read_block
 from study.errors import DwellbookError, FileRefused
 
@@ -45,16 +44,7 @@ def paste(kind: str) -> html.Div:
                 inputWrapperOrder=ORDER,
                 className="rows",
             ),
-            row(name_field("block-by", "Entered by")),
-            html.Div(
-                [
-                    html.Button("Look at the rows", id="block-check", className="second"),
-                    html.Button(f"Register these {TITLES[kind].lower()}", id="block-save", className="primary"),
-                    keeping("block-kept"),
-                ],
-                className="foot",
-            ),
-            dcc.Store(id="block-kind", data=kind),
+            *closing(kind, "block"),
             dcc.Store(id={"token": "paste"}, data=uuid4().hex),
         ],
         className="card form wide-form",

@@ -174,3 +174,9 @@ def said() -> Callable[[Any], str]:
         return " ".join([*(text for text in own if isinstance(text, str)), walk(getattr(part, "children", None))])
 
     return walk
+
+
+@pytest.fixture
+def small(study_path: Path) -> Book:
+    """A book on the small study, on the day its first pulls are due."""
+    return Book(study_file=study_path, today=lambda: date(2025, 4, 15))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -24,12 +23,6 @@ from study.store.positions import save_positions
 
 Said = Callable[[Any], str]
 DUE = date(2025, 4, 15)
-
-
-@pytest.fixture
-def small(study_path: Path) -> Book:
-    """A book on the small study, on the day its first pulls are due."""
-    return Book(study_file=study_path, today=lambda: DUE)
 
 
 @pytest.fixture

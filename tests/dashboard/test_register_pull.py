@@ -29,12 +29,6 @@ DUE = date(2025, 4, 15)
 
 
 @pytest.fixture
-def small(study_path: Path) -> Book:
-    """A book on the small study, on the day its first pulls are due."""
-    return Book(study_file=study_path, today=lambda: DUE)
-
-
-@pytest.fixture
 def codes(small: Book) -> list[str]:
     """Coupons of the sheet set that are due."""
     with open_study(small.study_file) as study:
