@@ -19,6 +19,11 @@ def days_said(text: str) -> str:
     return re.sub(r"\d{4}-\d\d-\d\d", lambda m: short_day(date.fromisoformat(m[0])).replace("\u2009", "\u202f"), text)
 
 
+def moment_said(at: str) -> str:
+    """A moment of the change log as tables show it: the day as everywhere, then the time of day."""
+    return f"{short_day(date.fromisoformat(at[:10]))} {at[11:16]}"
+
+
 def window_words(pull: DuePull) -> str:
     """The days within which a pull counts, the year said once where it is the same."""
     start = short_day(pull.window_from)

@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from dash import dcc
 
-from dashboard.components.days import short_day
+from dashboard.components.days import moment_said, short_day
 from dashboard.components.messages import empty
 from dashboard.components.tables import Column, table
 from study.model.pull import PullEvent
@@ -34,7 +34,7 @@ def recorded(found: Sequence[tuple[PullEvent, dict[str, Any]]]) -> list[Any]:
             "kind": event.kind,
             "on": short_day(event.on),
             "by": who["by"],
-            "at": who["at"][:16].replace("T", " "),
+            "at": moment_said(who["at"]),
             "note": event.note or "–",
         }
         for event, who in found

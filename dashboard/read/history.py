@@ -9,7 +9,7 @@ from urllib.parse import quote
 from dash import dcc, html
 
 from dashboard.book import Book
-from dashboard.components.days import days_said, short_day
+from dashboard.components.days import days_said, moment_said, short_day
 from dashboard.components.frame import frame
 from dashboard.components.tables import Column, table
 from study.commands.read_form import OpenStudy, coupon_form
@@ -49,6 +49,6 @@ def _row(one: Happening) -> dict[str, Any]:
         "old": days_said(one.old),
         "new": [days_said(one.new), *([_beside(one.beside)] if one.beside else [])],
         "by": one.by or "nobody named",
-        "at": f"{short_day(date.fromisoformat(one.at[:10]))} {one.at[11:16]}",
+        "at": moment_said(one.at),
         "why": days_said(one.why),
     }
