@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from study.commands.opening import begin_study, open_study
 from study.commands.register import register_one
 from study.model.person import Signature
 from study.store.study_file import StudyFile
+
+# The suite tries the same examples every time and says the same of the same code; HYPOTHESIS=explore looks for new ones.
+settings.register_profile("steady", derandomize=True, deadline=None)
+settings.register_profile("explore", deadline=None)
+settings.load_profile(os.environ.get("HYPOTHESIS", "steady"))
 
 PLACED = date(2025, 1, 15)
 

@@ -103,7 +103,7 @@ def plan_size(plan: Plan) -> PlanSize:
         making_hours=(total * plan.bench.making + placed * plan.bench.placing) / 60,
         reading_hours=sum(pull.hours for pull in pulls),
         formula=_formula(plan, tested),
-        warnings=_warnings(plan, pulls, by_role),
+        warnings=(*_warnings(plan, pulls, by_role), *_untested(plan, tested)),
     )
 
 
@@ -175,3 +175,18 @@ def _warnings(plan: Plan, pulls: tuple[PullSize, ...], by_role: Counter[str]) ->
             f"No minutes are given for {', '.join(dict.fromkeys(unknown))}; {plan.bench.other_method:g} min was taken."
         )
     return tuple(found)
+
+
+def _untested(plan: Plan, tested: list[Group]) -> list[str]:
+    """Adhesives, substrates and environments that a plan names and its changes leave without a test coupon."""
+    kinds = (
+        ("adhesive", plan.adhesives, {group.adhesive for group in tested}),
+        ("substrate", plan.substrates, {group.substrate for group in tested}),
+        ("environment", plan.environments, {group.environment for group in tested}),
+    )
+    return [
+        f"No test coupon for the {kind} {name}: nothing will be known of it. Give it coupons or leave it out."
+        for kind, names, found in kinds
+        for name in names
+        if name not in found
+    ]
