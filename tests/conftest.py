@@ -16,7 +16,7 @@ from study.commands.register import register_one
 from study.model.person import Signature
 from study.store.study_file import StudyFile
 
-# The same examples at every run, so that the suite says the same of the same code; HYPOTHESIS=explore looks for new ones.
+# The same examples at every run, so that the suite says the same of the same code. HYPOTHESIS=explore looks for others.
 settings.register_profile("steady", derandomize=True, deadline=None)
 settings.register_profile("explore", deadline=None)
 settings.load_profile(os.environ.get("HYPOTHESIS", "steady"))
