@@ -26,9 +26,11 @@ PLACED = date(2025, 1, 15)
 
 @pytest.fixture(scope="session", autouse=True)
 def own_memo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Estimates of a test run are kept for that run alone."""
+    """Estimates of a test run are kept for that run alone, and shared by its workers."""
+    mine = tmp_path_factory.getbasetemp()
+    run = mine.parent if "PYTEST_XDIST_WORKER" in os.environ else mine
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("DWELLBOOK_MEMO", str(tmp_path_factory.mktemp("memo")))
+        patch.setenv("DWELLBOOK_MEMO", str(run / "memo"))
         yield
 
 

@@ -119,6 +119,28 @@ def own(demo: Demo, tmp_path: Path) -> Iterator[Served]:
 
 
 @pytest.fixture
+def whole() -> Callable[[Any], None]:
+    """Looks at an open page on a desk and on a tablet, in the light and in the dark.
+
+    Each width and each scheme once: a fault of a width hardly ever shows in one scheme alone.
+    """
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+
+    def looked_at(page: Any) -> None:
+        for width, scheme, ground in ((1280, "light", "rgb(251, 250, 247)"), (820, "dark", "rgb(20, 24, 28)")):
+            where = f"{page.url} {width} {scheme}"
+            page.set_viewport_size({"width": width, "height": 900})
+            page.emulate_media(color_scheme=scheme)
+            page.locator(f'html[data-mantine-color-scheme="{scheme}"]').wait_for()
+            assert page.evaluate("getComputedStyle(document.body).backgroundColor") == ground, where
+            assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), where
+            found = axe.Axe().run(page).response["violations"]
+            assert [(fault["id"], [node["target"] for node in fault["nodes"]][:3]) for fault in found] == [], where
+
+    return looked_at
+
+
+@pytest.fixture
 def open_page(browser: Any, contexts: list[tuple[str, Any]]) -> Iterator[Callable[..., Any]]:
     """Opens a page of a served study; at the end no console error and no request elsewhere may have happened."""
     faults: list[str] = []

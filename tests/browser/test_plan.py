@@ -30,6 +30,12 @@ NOUNS = {
 }
 
 
+@pytest.fixture(autouse=True)
+def in_this_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Trials of a few studies take less time than starting the processes they would be spread over."""
+    monkeypatch.setattr("dashboard.plan.support.processes", lambda: 1)
+
+
 @pytest.fixture
 def fresh(browser: Any, tmp_path: Path, serve_file: Callable[..., Any]) -> Iterator[Any]:
     """A study just begun, with nothing in it."""
