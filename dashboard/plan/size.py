@@ -93,9 +93,7 @@ def faults_shown(rest: Sequence[Problem]) -> Any:
 
 def said_of(problem: Problem) -> str:
     """A fault of a plan as a page says it."""
-    value = f"“{problem.value}”: " if "[" in problem.column else ""
-    if "match pattern" in problem.what:
-        return f"{value}write small letters, digits, dots and dashes, such as gel-a."
+    value = f"“{problem.value}”{' ' if problem.what.startswith('is ') else ': '}" if "[" in problem.column else ""
     if "valid integer" in problem.what or "valid number" in problem.what:
         return f"“{problem.value}” is not a number."
     return f"{value}{problem.what} {problem.do}".replace("Correct it in the file.", "").strip()

@@ -16,10 +16,15 @@ from dashboard.plan.figures import CAPTION, draw_chances
 from dashboard.plan.trials import SEARCH, SHOW, Trial, Trials, processes
 from study.commands.plan import Question, chance_at
 from study.errors import DwellbookError, NotPossible
-from study.model.support import Option, Support
-from study.model.units import percent
+from study.model.support import Option, Support, chance_words
 from study.outputs.palette import Scheme
-from study.outputs.plan_tables import SHOWN_CAUTION, chance_words, median_words, tabulate_options, tabulate_parts
+from study.outputs.plan_tables import (
+    SHOWN_CAUTION,
+    median_words,
+    nothing_words,
+    tabulate_options,
+    tabulate_parts,
+)
 
 EVERY_MS = 600
 HIDDEN, SEEN = {"display": "none"}, {"display": "inline-block"}
@@ -93,12 +98,10 @@ def answered(trial: Trial) -> list[Any]:
     if trial.support is None:
         return []
     one = chance_at(trial.support, trial.wanted)
-    share = trial.support.not_shown
-    nothing = f" Nothing is shown in {percent(share)} of studies." if share >= 0.005 else ""
     return [
         html.P(
             [f"Chance to show {trial.wanted}: ", html.Strong(chance_words(one.shown, one.shown_from, one.shown_to)),
-             f". Median duration: {median_words(trial.support.median_days)}.{nothing}"],
+             f". Median duration: {median_words(trial.support.median_days)}.{nothing_words(trial.support)}"],
             className="statement",
         ),
         assumed(trial.support),

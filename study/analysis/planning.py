@@ -271,7 +271,7 @@ def assumed_words(plan: PlannedDesign, picture: Picture, parts: Sequence[Part], 
     for part in parts:
         if part.kind == READINGS and picture.readings_months is not None:
             found.append(
-                f"{part.title}: starts at {picture.start_share:.0%} of the limit and grows with "
+                f"{part.title}: starts at {percent(picture.start_share)} of the limit and grows with "
                 f"{'the square root of ' if picture.time_scale == 'sqrt' else ''}dwell; {share} of coupons pass "
                 f"the limit at {picture.readings_months:.3g} months; coupons scatter {picture.scatter:.2f} on the "
                 f"logarithm, of which a day's pull shares {picture.day_scatter:.2f}."

@@ -12,15 +12,15 @@ from study.analysis.workers import Workers
 from study.errors import NotPossible
 from study.model.plan import MONTH_DAYS, Picture
 from study.model.protocol import Rule
-from study.model.support import Chance, Option, Suggestion
-from study.model.units import duration_words
+from study.model.support import Chance, Option, Suggestion, chance_words
+from study.model.units import duration_words, percent
 
 WANTED_CHANCE = 0.80
 """Chance that is usually asked of a study [common-practice]."""
 FEWEST, MOST = 3, 12
 """Coupons per pull looked at."""
 COMPARED = (3, 5, 8, 10)
-EVEN_PULLS = (5, 6, 8, 10, 12)
+EVEN_PULLS = (5, 6, 7, 8, 9, 10, 11, 12)
 """Numbers of pulls looked at when they are spread evenly on the root of dwell."""
 
 Pulls = tuple[tuple[str, int], ...]
@@ -152,10 +152,11 @@ def suggestion(
             else:
                 low = middle
         best = reached
+    even = [len(pulls) for pulls in sets if pulls not in (sets[0], sets[0][1:])]
     looked_at = (
         f"Looked at {FEWEST} to {MOST} coupons per pull at {len(sets)} sets of pulls: the plan's own"
         f"{', the same without its first' if len(plan.days) > 4 else ''}, and "
-        f"{EVEN_PULLS[0]} to {EVEN_PULLS[-1]} pulls spread evenly on the root of dwell."
+        f"{min(even)} to {max(even)} pulls spread evenly on the root of dwell."
     )
     return Suggestion(
         wanted_days, wanted_chance, best, tuple(options), looked_at, _answer(best, options, wanted_days, wanted_chance)
@@ -205,11 +206,11 @@ def _answer(best: Option | None, options: Sequence[Option], wanted_days: int, wa
         )
     nearest = max(options, key=lambda option: option.chance.shown)
     return (
-        f"None of these reaches {wanted} with a chance of {wanted_chance:.0%}. The nearest, {nearest.per_pull} coupons "
-        f"at {nearest.pulls}, has at most {_range(nearest.chance)}: ask for less, or judge what limits it on "
+        f"None of these reaches {wanted} with a chance of {percent(wanted_chance)}. The nearest, {nearest.per_pull} "
+        f"coupons at {nearest.pulls}, has at most {_range(nearest.chance)}: ask for less, or judge what limits it on "
         "more coupons."
     )
 
 
 def _range(chance: Chance) -> str:
-    return f"{chance.shown:.0%} ({chance.shown_from:.0%} to {chance.shown_to:.0%})"
+    return chance_words(chance.shown, chance.shown_from, chance.shown_to)

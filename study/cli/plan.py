@@ -78,6 +78,7 @@ def support(
 ) -> None:
     """Try a plan out on invented studies: the chance that it shows each duration."""
     from study.commands import plan as commands
+    from study.model.support import chance_words
     from study.outputs import plan_tables as tables
 
     held = commands.read_plan(file)
@@ -95,11 +96,8 @@ def support(
     print_table(tables.tabulate_parts(found), tables.PART_HEADS, right=("limiting",))
     say(tables.SHOWN_CAUTION)
     one = commands.chance_at(found, wanted)
-    say(
-        f"Median duration: {tables.median_words(found.median_days)}. Nothing is shown in {found.not_shown:.0%} "
-        "of studies."
-    )
-    say(f"Chance to show {wanted}: {tables.chance_words(one.shown, one.shown_from, one.shown_to)}.")
+    say(f"Median duration: {tables.median_words(found.median_days)}.{tables.nothing_words(found)}")
+    say(f"Chance to show {wanted}: {chance_words(one.shown, one.shown_from, one.shown_to)}.")
     if one.days > found.chances[-1].days:
         say(f"Nothing beyond the last pull, at {found.chances[-1].label}, can be shown.")
     if others:

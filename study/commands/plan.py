@@ -16,7 +16,7 @@ from study.intake.cells import CellFault
 from study.intake.plan_file import CommonSchedule, common_schedules, parse_plan, parse_plan_file, template_text
 from study.intake.schedule_words import parse_span
 from study.model.person import Signature
-from study.model.plan import Picture, Plan, planned_protocol, pull_days
+from study.model.plan import Picture, Plan, plan_name, planned_protocol, pull_days
 from study.model.plan_size import PlanSize, plan_size
 from study.model.protocol import Protocol
 from study.model.support import Chance, Option, Suggestion, Support
@@ -98,12 +98,12 @@ def saved_plan(study: StudyFile, name: str) -> tuple[PlanInHand, SavedPlan]:
     Unknown
     """
     known = fetch_plans(study)
-    if name not in known:
+    saved = known.get(plan_name(name))
+    if saved is None:
         raise Unknown(
             f"“{name}” is not a plan in this study.",
             f"Known: {', '.join(known) or 'none yet'}. Save one with: dwellbook plan save FILE",
         )
-    saved = known[name]
     return PlanInHand(Plan.model_validate_json(saved.text), fetch_protocol(study, saved.protocol_digest)), saved
 
 
@@ -117,7 +117,9 @@ def wanted_days(typed: str) -> int:
     try:
         return pull_days(parse_span(typed))
     except CellFault as fault:
-        raise NotPossible(f"The duration “{typed}” {fault.what}", fault.do) from None
+        if any(sign.isdigit() for sign in typed):
+            raise NotPossible(f"The duration “{typed}” {fault.what}", fault.do) from None
+        raise NotPossible(f"“{typed}” is no duration.", "Write it such as 24 months, 6 weeks or 2 years.") from None
 
 
 def picture_for(held: PlanInHand, decline: str, study: StudyFile | None = None) -> Picture:

@@ -14,7 +14,7 @@ from study.errors import FileRefused, Problem
 from study.intake.cells import CellFault
 from study.intake.protocol_file import PLAN_TEMPLATE_FILE, PLANNING_FILE, key_problem, known_protocols, parse_protocol
 from study.intake.schedule_words import parse_decisions, parse_pulls
-from study.model.plan import Bench, Picture, Plan
+from study.model.plan import Bench, Picture, Plan, plan_name
 from study.model.protocol import Protocol, Schedule
 from study.resources import folder
 
@@ -93,6 +93,8 @@ def parse_plan(text: str, *, name: str = "plan", beside: Path = Path()) -> tuple
         raise FileRefused(name, problems)
     protocol = _protocol(content.get("protocol", "display-dots"), name, beside)
     filled = {key: value for key, value in content.items() if key not in OWN_KEYS}
+    if isinstance(content.get("name"), str):
+        filled["name"] = plan_name(content["name"])
     filled["tests"], found = _tests(content.get("coupons", {}), protocol)
     problems += found
     filled["schedule"], found = _schedule(content, protocol)

@@ -108,5 +108,13 @@ def key_problem(error: Any) -> Problem:
     for step in error["loc"]:
         place += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if place else str(step)
     value = "" if isinstance(error["input"], dict) else str(error["input"])
+    if error["type"] == "string_pattern_mismatch":
+        small = "A-Z" not in error["ctx"]["pattern"]
+        do = (
+            "Use small letters, digits, dots and dashes, such as gel-a."
+            if small
+            else "Use letters, digits, dots, dashes and underscores, no spaces."
+        )
+        return Problem(0, place, value, "is no name that can be kept.", do)
     what = error["msg"].removeprefix("Value error, ").rstrip(".")
     return Problem(0, place, value, f"{what}.", ADVICE.get(error["type"], "Correct it in the file."))

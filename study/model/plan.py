@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from study.model.pairing import REGISTER_KEY
 from study.model.protocol import Key, Plain, Protocol, Schedule, ScheduledPull
+from study.model.units import plain
 
 MONTH_DAYS = 30.4375
 """Mean length of a calendar month, for planning; a study counts its own calendar."""
@@ -17,7 +20,8 @@ SPARES_USUAL = (0.10, 0.20)
 """Usual share of spare coupons [common-practice]."""
 MOST_PER_PULL = 100
 Count = Annotated[int, Field(ge=0, le=MOST_PER_PULL)]
-Names = Annotated[tuple[Key, ...], Field(min_length=1, max_length=100)]
+Registered = Annotated[str, Field(pattern=REGISTER_KEY, max_length=40)]
+Names = Annotated[tuple[Registered, ...], Field(min_length=1, max_length=100)]
 
 
 class PlannedTest(Plain):
@@ -201,6 +205,11 @@ class Plan(Plain):
         return self.model_dump_json(indent=1)
 
 
+def plan_name(typed: str) -> str:
+    """A plan's name as typed, in its one spelling: small letters, dashes for spaces."""
+    return re.sub(r"[\s_]+", "-", plain(typed)).lower()
+
+
 def pull_days(pull: ScheduledPull) -> int:
     """Dwell of a scheduled pull in whole days, a month taken as 30.44 d; a study counts its own calendar."""
     return 7 * pull.weeks + round(MONTH_DAYS * pull.months)
@@ -291,8 +300,15 @@ def planned_protocol(plan: Plan, protocol: Protocol) -> Protocol:
         reads = {q for test in left for q in protocol.quantities(test)}
         if left and criterion.quantity in reads:
             criteria.append(criterion.model_copy(update={"tests": left if criterion.tests else ()}))
-    changed = {"schedule": plan.schedule, "tests": tests, "criteria": tuple(criteria)}
+    # Where the pulls came from makes them no other pulls: sets of one schedule count together.
+    same = _pulled_alike(plan.schedule, protocol.schedule)
+    schedule = protocol.schedule if same else plan.schedule
+    changed = {"schedule": schedule, "tests": tests, "criteria": tuple(criteria)}
     if all(getattr(protocol, name) == value for name, value in changed.items()):
         return protocol
     version = f"{protocol.version}, plan {plan.name}"
     return Protocol.model_validate(protocol.model_dump() | {**changed, "version": version})
+
+
+def _pulled_alike(one: Schedule, other: Schedule) -> bool:
+    return one.model_copy(update={"sources": other.sources}) == other

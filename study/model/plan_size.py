@@ -7,6 +7,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from study.model.plan import SPARES_USUAL, Group, Plan, planned_groups
+from study.model.units import percent
 
 TIME_ZERO = "time zero"
 LONG_DAY_HOURS = 40.0
@@ -152,11 +153,11 @@ def _of(number: int, what: str) -> str:
 def _warnings(plan: Plan, pulls: tuple[PullSize, ...], by_role: Counter[str]) -> tuple[str, ...]:
     found = []
     low, high = SPARES_USUAL
-    share = plan.controls.spare_share
+    share, usual = plan.controls.spare_share, f"{100 * low:g} to {percent(high)}"
     if share < low:
-        found.append(f"Spares are {share:.0%} of the test coupons; 10 to 20 % is usual, since coupons get lost.")
+        found.append(f"Spares are {percent(share)} of the test coupons; {usual} is usual, since coupons get lost.")
     elif share > high:
-        found.append(f"Spares are {share:.0%} of the test coupons; 10 to 20 % is usual.")
+        found.append(f"Spares are {percent(share)} of the test coupons; {usual} is usual.")
     if not by_role["blank"]:
         found.append("No blanks: a substrate that changes colour by itself cannot be told from a stain.")
     if not by_role["time-zero"]:

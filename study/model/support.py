@@ -5,6 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 
+def share_words(share: float) -> str:
+    """A share of invented studies in whole percents: 82 %, and <1 % rather than 0 % where it happened at all."""
+    return f"{_hundredths(share)}\u2009%"
+
+
+def chance_words(share: float, low: float, high: float) -> str:
+    """A chance with its simulation error: 82 % (79 to 84)."""
+    return f"{share_words(share)} ({_hundredths(low)} to {_hundredths(high)})"
+
+
+def _hundredths(share: float) -> str:
+    """Whole percents, so that what can happen is never 0 and what can fail never 100."""
+    if 0 < share < 0.01:
+        return "<1"
+    return ">99" if 0.99 < share < 1 else f"{100 * share:.0f}"
+
+
 @dataclass(frozen=True)
 class Chance:
     """The share of invented studies that show at least one duration, with its simulation error."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from study.model.allocation import Allocated
 from study.model.plan_size import PlanSize
-from study.model.support import Chance, Option, Support
+from study.model.support import Chance, Option, Support, chance_words, share_words
 from study.model.units import duration_words
 
 ROLE_WORDS = {
@@ -34,18 +34,6 @@ SHOWN_CAUTION = (
     "on taking it that the risk does not fall with dwell."
 )
 HOURS_CAUTION = "Hours rest on minutes that are common practice; put your own into the plan under [bench]."
-
-
-def chance_words(share: float, low: float, high: float) -> str:
-    """A chance with its simulation error: 82 % (79 to 84)."""
-    return f"{_hundredths(share)} % ({_hundredths(low)} to {_hundredths(high)})"
-
-
-def _hundredths(share: float) -> str:
-    """Whole percents, so that what can happen is never 0 and what can fail never 100."""
-    if 0 < share < 0.01:
-        return "<1"
-    return ">99" if 0.99 < share < 1 else f"{100 * share:.0f}"
 
 
 def tabulate_counts(size: PlanSize) -> list[dict[str, str]]:
@@ -88,7 +76,7 @@ def tabulate_parts(support: Support) -> list[dict[str, str]]:
     return [
         {
             "part": part.title, "median": duration_words(part.median_days) if part.median_days else "not shown",
-            "limiting": f"{100 * part.limiting:.0f} % of studies",
+            "limiting": f"{share_words(part.limiting)} of studies",
         }
         for part in support.parts
     ]  # fmt: skip
@@ -113,6 +101,11 @@ def median_words(days: int | None) -> str:
     if days is None:
         return "not worked out"
     return f"{duration_words(days)} ({days} d)" if days else "not shown"
+
+
+def nothing_words(support: Support) -> str:
+    """In how many studies nothing was shown, as a sentence; empty where it never happened."""
+    return f" Nothing is shown in {share_words(support.not_shown)} of studies." if support.not_shown else ""
 
 
 def tabulate_places(rows: Iterable[Allocated]) -> list[dict[str, str]]:

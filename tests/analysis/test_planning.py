@@ -375,6 +375,8 @@ def test_even_pulls_are_whole_months_in_order() -> None:
         "1 month", "4 months", "9 months", "16 months", "25 months", "36 months",
     ]  # fmt: skip
     assert pulls_words(root_even(1096, 5)) == "1, 6, 13, 23, 36 months"
+    even = [len(pulls) for pulls in pull_sets(made(FORCE), 365)[2:]]
+    assert set(even) == set(range(5, 12)), "no number of pulls is passed over"
     for pulls in pull_sets(made(FORCE), 1500):
         days = [day for _, day in pulls]
         assert days == sorted(set(days))

@@ -113,7 +113,7 @@ def test_a_pairing_lends_its_decline(file: Path, demo_path: Path) -> None:
     ("arguments", "words"),
     [
         (["support", "FILE", "--decline", "odd"], "not a picture of decline"),
-        (["support", "FILE", "--wanted", "soon"], "no time after placing"),
+        (["support", "FILE", "--wanted", "soon"], "“soon” is no duration"),
         (["support", "FILE", "--only", "smell"], "not a criterion"),
         (["support", "FILE", "--cell", "a,b,c"], "not a cell"),
         (["size", "none.toml"], "cannot be read"),

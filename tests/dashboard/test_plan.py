@@ -113,7 +113,8 @@ def test_faults_stand_at_their_fields(small: Book, said: Said) -> None:
     )
     shown, faults, kept, line, keeping = page.counted(form, register, "")
     assert "“soon”" in faults["pulls"]
-    assert faults["adhesives"] == "“Gel A”: write small letters, digits, dots and dashes, such as gel-a."
+    said_so = "“Gel A” is no name that can be kept. Use letters, digits, dots, dashes and underscores, no spaces."
+    assert faults["adhesives"] == said_so
     assert faults["test:pull-off-dot"] == "“x” is not a number."
     assert not kept
     assert not line

@@ -135,7 +135,12 @@ def test_common_schedules_are_read() -> None:
         ('pull = "12 mo"', 'pull = "13 mo"', "pull 13 months is not in the plan"),
         ('pull = "12 mo"', 'pull = "6, 12 mo"', "more than one pull"),
         ("spare_share = 0.1", "spare_share = 10", "controls.spare_share"),
-        ('name = "glass-2027"', 'name = "Glass 2027!"', "name: “Glass 2027!”"),
+        ('name = "glass-2027"', 'name = "Glass 2027!"', "name: “glass-2027!” is no name that can be kept. Use small"),
+        (
+            'adhesives = ["gel-a"',
+            'adhesives = ["gel a"',
+            "adhesives[1]: “gel a” is no name that can be kept. Use letters",
+        ),
         ('name = "glass-2027"', "", "name: Field required"),
         ("[controls]", "[contorls]", "contorls"),
         ('name = "glass-2027"', 'name = "glass-2027', "not readable as TOML"),
@@ -149,6 +154,13 @@ def test_faults_are_told_with_their_place(before: str, after: str, words: str) -
     with pytest.raises(FileRefused) as refusal:
         parse_plan(WHOLE.replace(before, after), name="plan.toml")
     assert words in str(refusal.value)
+
+
+def test_a_name_is_brought_to_its_one_spelling() -> None:
+    """Capitals and spaces of a plan's name are folded; names of the register are taken as they are registered."""
+    plan, _ = parse_plan(WHOLE.replace('"glass-2027"', '" Glass_2027  Spring "').replace("gel-a", "Gel_A.2"))
+    assert plan.name == "glass-2027-spring"
+    assert plan.adhesives[0] == "Gel_A.2"
 
 
 def test_all_faults_are_told_at_once() -> None:

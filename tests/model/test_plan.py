@@ -252,6 +252,9 @@ def test_the_protocol_follows_the_plan() -> None:
     protocol = parse_protocol(known_protocols()["display-dots"])
     both = (PlannedTest(method="pull-off-dot", per_pull=5), PlannedTest(method="hold-angle", per_pull=3))
     assert planned_protocol(made_plan(tests=both, schedule=protocol.schedule), protocol) is protocol
+    elsewhere = protocol.schedule.model_copy(update={"sources": ("common-practice",)})
+    assert elsewhere != protocol.schedule
+    assert planned_protocol(made_plan(tests=both, schedule=elsewhere), protocol) is protocol, "the same pulls"
     other = planned_protocol(made_plan(schedule=made_schedule("1, 2, 3 months")), protocol)
     assert [pull.label for pull in other.schedule.pulls] == ["1 month", "2 months", "3 months"]
     assert [criterion.key for criterion in other.criteria] == [
