@@ -12,6 +12,8 @@
   const filled = (value) => Array.isArray(value) ? value.length > 0 : Boolean(value && String(value).trim());
   const asText = (value) => Array.isArray(value) ? value.join("; ") : (value || "");
   const packed = (values, ids) => Object.fromEntries(ids.map((id, at) => [id.column, asText(values[at])]));
+  /* A button that waits until the page listens. */
+  const ready = (id) => setTimeout(() => { if (document.getElementById(id)) set(id, { disabled: false }); }, 0);
   const clock = () => new Date().toTimeString().slice(0, 5);
   let pending = false, timer = 0, asked = 0;
 
@@ -79,11 +81,15 @@
     }
     if (!here.matches?.(".reading-form input")) return;
     event.preventDefault();
-    const next = () => { const all = fields(); all[all.indexOf(here) + 1]?.focus(); };
+    const next = () => {
+      const all = fields(), field = all[all.indexOf(here) + 1];
+      field?.focus();
+      field?.select?.(); // as the Tab key does: what is typed next replaces what stands there
+    };
     if (!here.matches("[aria-haspopup]")) { next(); return; }
     event.stopPropagation();
     chosen(here)?.click();
-    setTimeout(next, 0);
+    queueMicrotask(next); // once the list has closed, and before the next key of a fast typist
   }, true);
   /* The answer about commas: written into the fields where the text is still the one that was asked about. */
   document.addEventListener("click", (event) => {
@@ -91,12 +97,10 @@
     if (!button) return;
     let first = null;
     for (const [, column, typed, written] of JSON.parse(button.dataset.commas)) {
-      for (const kind of ["reading", "sitting"]) {
-        const field = document.getElementById(JSON.stringify({ column, kind }));
-        if (field?.value?.trim() !== typed) continue;
-        set({ column, kind }, { value: written });
-        first = first || field;
-      }
+      const field = document.getElementById(JSON.stringify({ column, kind: "reading" }));
+      if (field?.value?.trim() !== typed) continue;
+      set({ column, kind: "reading" }, { value: written });
+      first = first || field;
     }
     first?.focus();
   });
@@ -111,6 +115,7 @@
     opened: (told, ids) => {
       const still = ids.map(NU);
       if (!told) return [still, ""];
+      ready("save");
       folds();
       if (told.saved || !told.code) {
         if (told.code) { shelf.drop(draftKey(told)); shelf.drop(tokenKey(told)); }
@@ -147,6 +152,16 @@
       pending = true;
       return { ...data, token: attempt(tokenKey(told), JSON.stringify(data)), answers: answered(trigger), n: ++asked };
     },
+    lead: () => {
+      // After a refusal to the first field that is marked, else to the question: Tab leads on to its answer.
+      setTimeout(() => {
+        const marked = document.querySelector(".reading-form [aria-invalid=true]");
+        const asked = document.querySelector("#verdict .message[role=alert]");
+        if (marked) { marked.closest("details.fold")?.setAttribute("open", ""); marked.focus(); }
+        else if (asked?.querySelector("button")) asked.focus();
+      }, 60);
+      return NU();
+    },
     effect: (_, __, value, by, told) => {
       const trigger = clicked();
       const shown = trigger && !trigger.prop_id.startsWith("new-value");
@@ -161,5 +176,5 @@
     },
   };
   window.dash_clientside = Object.assign({}, window.dash_clientside, { reading: bench });
-  window.dwellbench = { shelf, attempt, answered, clicked, filled, set, clock, pend: () => { pending = true; }, count: () => ++asked };
+  window.dwellbench = { shelf, ready, attempt, answered, clicked, filled, set, clock, pend: () => { pending = true; }, count: () => ++asked };
 })();

@@ -1,7 +1,7 @@
 /* A whole pull in a grid: pasted blocks, cells in error marked, what is unsaved counted and kept in this browser. */
 (() => {
   const GRID = "pull-grid";
-  const { shelf, attempt, answered, clicked, filled, set, clock, pend, count } = window.dwellbench;
+  const { shelf, ready, attempt, answered, clicked, filled, set, clock, pend, count } = window.dwellbench;
   const NU = () => window.dash_clientside.no_update;
   const grid = () => window.dash_ag_grid.getApiAsync(GRID);
   let of = null, timer = 0;
@@ -59,23 +59,56 @@
     api.applyTransaction({ update });
     if (back) tell(api, `What was typed here at ${kept.at} is back.`);
   };
+  const plain = (text) => String(text || "").replace(/[\s\-_.]/g, "").toUpperCase();
+  const blockOf = (text) => text.replace(/\r\n?/g, "\n").replace(/\n$/, "").split("\n").map((line) => line.split("\t"));
+  /* A header line gives each cell its column by name, if every word in it is one of ours; Coupon is among them. */
+  const headed = (columns, line) => {
+    const named = {};
+    for (const column of columns) for (const name of [column.getColId(), column.getColDef().headerName.split(" [")[0]]) named[plain(name)] = column;
+    const found = line.map((cell) => named[plain(cell)] || null);
+    const words = line.filter((cell) => cell.trim()).length;
+    return words > 0 && found.filter(Boolean).length === words ? found : null;
+  };
+  /* Where each line names its coupon, rows are found by it and not by their place; a mark may look like a reading, so
+     that marks are taken only in the column of coupons. */
+  const codesIn = (api, lines, marks) => {
+    const known = {}, met = new Set();
+    api.forEachNode((node) => { for (const name of [node.data.code, marks && node.data.mark]) if (name) known[plain(name)] = node; });
+    const at = lines[0]?.findIndex((cell) => known[plain(cell)]) ?? -1;
+    if (at < 0) return null;
+    const once = (node) => (node && !met.has(node) ? met.add(node) && node : null);
+    return { at, rows: lines.map((line) => once(known[plain(line[at])])) };
+  };
   const pasted = (api, at, text) => {
     api.stopEditing(true);
-    const columns = api.getAllDisplayedColumns(), first = columns.indexOf(at.column), update = [];
-    let taken = 0, left = 0;
-    text.replace(/\r\n?/g, "\n").replace(/\n$/, "").split("\n").forEach((line, down) => {
-      const node = api.getDisplayedRowAtIndex(at.rowIndex + down);
-      line.split("\t").forEach((value, across) => {
-        const column = columns[first + across]?.getColId();
+    const shown = api.getAllDisplayedColumns(), update = new Set(), block = blockOf(text);
+    const head = headed(api.getColumns(), block[0]), lines = head ? block.slice(1) : block;
+    const begun = shown.indexOf(at.column), named = head?.some((column) => column?.getColId() === "link");
+    const codes = codesIn(api, lines, named || begun === 0);
+    if (head) api.setColumnsVisible(head.filter((column) => column && !column.isVisible()), true);
+    let taken = 0, left = 0, strange = 0;
+    lines.forEach((line, down) => {
+      const node = codes ? codes.rows[down] : api.getDisplayedRowAtIndex(at.rowIndex + down);
+      if (codes && !node && line.some((cell) => cell.trim())) { strange += 1; return; }
+      line.forEach((value, across) => {
+        if (codes && across === codes.at) return;
+        // Of a block with its codes, pasted into a column of readings, the codes themselves take no place.
+        const place = begun + across - (codes && across > codes.at && begun > 1 ? 1 : 0);
+        const column = (head ? head[across] : shown[place])?.getColId();
+        if (column === "test") return;
         if (!node || !column || !node.data.asked[column] || node.data.read[column]) { if (value.trim()) left += 1; return; }
         node.data[column] = value.trim();
+        update.add(node.data);
         taken += 1;
       });
-      if (node) update.push(node.data);
     });
-    api.applyTransaction({ update });
-    const said = (n) => (n === 1 ? "1 cell" : `${n} cells`);
-    tell(api, `${said(taken)} pasted.` + (left ? ` ${said(left)} left out: outside the grid, not asked, or read already.` : ""));
+    api.applyTransaction({ update: [...update] });
+    const said = (n, thing) => (n === 1 ? `1 ${thing}` : `${n} ${thing}s`);
+    tell(api, [
+      `${said(taken, "cell")} pasted${codes ? ", each line to the coupon it names" : ""}.`,
+      left ? `${said(left, "cell")} left out: outside the grid, not asked, or read already.` : "",
+      strange ? `${said(strange, "line")} left out: no coupon of this grid is named there, or one named before.` : "",
+    ].filter(Boolean).join(" "));
   };
   /* The answer about commas: written into the cells where the text is still the one that was asked about. */
   document.addEventListener("click", async (event) => {
@@ -108,6 +141,7 @@
     opened: (told) => {
       of = told;
       if (!told) return NU();
+      ready("pull-save");
       if (told.saved) { shelf.drop(key()); shelf.drop(`${key()}:attempt`); } else restored();
       return "Nothing typed yet.";
     },

@@ -16,7 +16,14 @@ def short_day(on: date) -> str:
 
 def days_said(text: str) -> str:
     """A sentence with its year-month-day dates as they stand in tables, unbroken at a line's end."""
-    return re.sub(r"\d{4}-\d\d-\d\d", lambda m: short_day(date.fromisoformat(m[0])).replace("\u2009", "\u202f"), text)
+
+    def said(found: re.Match[str]) -> str:
+        try:
+            return short_day(date.fromisoformat(found[0])).replace("\u2009", "\u202f")
+        except ValueError:  # 2026-13-45 in somebody's note is no day
+            return found[0]
+
+    return re.sub(r"\d{4}-\d\d-\d\d", said, text)
 
 
 def moment_said(at: str) -> str:

@@ -191,7 +191,8 @@ def _card(form: CouponForm, fields: list[Any], today: date) -> list[Any]:
     patterns = [letters()] if any(field.kind == "failure_pattern" for field in fields) else []
     foot = html.Div(
         [
-            html.Button("Save readings", id="save", className="primary", title="Ctrl+Enter"),
+            # Until the page listens, so that no click goes unanswered.
+            html.Button("Save readings", id="save", className="primary", title="Ctrl+Enter", disabled=True),
             html.Span("Nothing typed yet.", id="keeping", className="quiet", role="status"),
         ],
         className="foot",

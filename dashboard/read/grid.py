@@ -7,24 +7,20 @@ from datetime import date
 from typing import Any
 
 import dash_ag_grid as dag
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash.exceptions import PreventUpdate
 
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
-from dashboard.components.days import days_said, typed_day
+from dashboard.components.days import days_said
 from dashboard.components.frame import frame
 from dashboard.components.grid import COLUMN, OPTIONS, WRONG_CELL
-from dashboard.components.messages import empty, refused, saved
-from dashboard.read.commas import commas_of_rows, commas_shown
+from dashboard.components.messages import empty
 from dashboard.read.fields import reading_field, sitting
-from dashboard.read.saving import asked_shown
-from dashboard.read.words import kind_words
+from dashboard.read.grid_checked import above_the_grid, filled_rows, looked, problems_shown, saved_rows, wrong_cells
 from study.commands.opening import open_study
-from study.commands.read import record_readings, verdict_counts
 from study.commands.read_form import CONDITIONS, READING_OF, FormField, OpenStudy, coupon_form
 from study.commands.read_grid import GridRow, PullGrid, pull_grid
-from study.commands.read_try import try_rows
-from study.errors import DwellbookError, FileRefused, Problem, Unanswered
 
 SITTING = {"kind": "pull-sitting", "column": ALL}
 ANSWER = {"kind": "pull-answer", "question": ALL}
@@ -67,8 +63,9 @@ def _card(
             sitting(instruments, climate, today=book.today(), of="pull-"),
             *_conditions(conditions),
             html.P(
-                "Type into the cells, or paste a block into its first cell. Enter goes down, Tab goes on; hatched "
-                "cells are not asked. Nothing is saved until every cell is right.",
+                "Type into the cells, or paste a block into its first cell; lines that name their coupon find it, and "
+                "a header line is understood. Enter goes down, Tab goes on; hatched cells are not asked. Nothing is "
+                "saved until every cell is right.",
                 className="quiet",
             ),
             html.Div(html.Button("More columns", id="pull-more", className="second small"), className="foot"),
@@ -80,7 +77,9 @@ def _card(
             html.Div(id="pull-said", className="said"),
             html.Div(
                 [
-                    html.Button("Save these readings", id="pull-save", className="primary", title="Ctrl+Enter"),
+                    html.Button(
+                        "Save these readings", id="pull-save", className="primary", title="Ctrl+Enter", disabled=True
+                    ),
                     html.Button(id="pull-count", className="second", hidden=True),
                     html.Span("Nothing typed yet.", id="pull-keeping", className="quiet", role="status"),
                 ],
@@ -146,6 +145,7 @@ def grid_row(row: GridRow) -> dict[str, Any]:
     """One coupon as the grid holds it: its cells, which may be filled, and which are read already."""
     return {
         "code": row.coupon.code,
+        "mark": row.coupon.own_mark,
         "link": f"[{row.coupon.code}](/read?code={row.coupon.code})",
         "test": row.coupon.test,
         "asked": dict.fromkeys(row.asked, True),
@@ -162,88 +162,9 @@ def _read_columns(row: GridRow) -> dict[str, bool]:
     return {column: True for column in row.asked if READING_OF.get(column) in kinds}
 
 
-def wrong_cells(rows: Sequence[Mapping[str, str]], problems: Sequence[Problem]) -> dict[str, dict[str, str]]:
-    """What is wrong, by coupon and column."""
-    found: dict[str, dict[str, str]] = {}
-    for problem in problems:
-        cells = found.setdefault(rows[problem.row - 1]["coupon"] if problem.row else "", {})
-        cells[problem.column] = " ".join(filter(None, (cells.get(problem.column), problem.what, problem.do)))
-    return found
-
-
-def problems_shown(rows: Sequence[Mapping[str, str]], problems: Sequence[Problem], labels: Mapping[str, str]) -> Any:
-    """Commas as a question, the rest as a list in words: coupon, column, value, what is wrong, what to do."""
-    commas = commas_of_rows(rows, problems)
-    asked = {(comma.coupon, READING_OF.get(comma.column, comma.column)) for comma in commas}
-    lines: list[Any] = []
-    for problem in problems:
-        if problem.row and (rows[problem.row - 1]["coupon"], READING_OF.get(problem.column, problem.column)) in asked:
-            continue  # looked at again once the commas are settled
-        code = rows[problem.row - 1]["coupon"] if problem.row else "All"
-        place: list[Any] = [
-            html.Span(code, className="code"),
-            f", {labels.get(problem.column, problem.column) or 'row'}: ",
-        ]
-        value = f"“{problem.value}” " if problem.value else ""
-        lines.append(html.Li([*place, f"{value}{days_said(problem.what)} {problem.do}"]))
-    shown = commas_shown(commas)
-    if lines:
-        count = "1 cell is" if len(lines) == 1 else f"{len(lines)} cells are"
-        shown.append(html.Div([html.P(f"{count} not right yet:"), html.Ul(lines)], className="message harm"))
-    return shown
-
-
 def labels_of(found: PullGrid) -> dict[str, str]:
     """What each column is called."""
     return {field.kind: field.label for field in found.fields}
-
-
-def filled_rows(sent: Mapping[str, Any]) -> list[dict[str, str]]:
-    """Rows with what was typed once above the grid."""
-    beside = {column: text for column, text in (sent.get("sitting") or {}).items() if text}
-    colours = {column: text for column, text in beside.items() if column in CONDITIONS}
-    room = {column: text for column, text in beside.items() if column not in CONDITIONS}
-    return [
-        {**room, **(colours if any(READING_OF.get(c, "").startswith("colour") for c in row) else {}), **row}
-        for row in sent["rows"]
-    ]
-
-
-def saved_rows(book: Book, sent: Mapping[str, Any]) -> tuple[Any, Sequence[Problem], bool]:
-    """What is said after saving was asked for, what is wrong, and whether it is in the study now."""
-    rows = filled_rows(sent)
-    try:
-        day = typed_day(sent["read_on"])
-        with open_study(book.study_file) as study:
-            record_readings(
-                study, rows, read_on=day, signature=book.sign(sent["read_by"]), answers=sent["answers"],
-                token=sent["token"],
-            )  # fmt: skip
-            codes = {row["coupon"] for row in rows}
-            told = verdict_counts(study, codes)
-    except FileRefused as error:
-        problems = [problem if problem.row else Problem(1, *_rest(problem)) for problem in error.problems]
-        return html.Div(html.P("Nothing was saved."), className="message harm", role="alert"), problems, False
-    except Unanswered as error:
-        return asked_shown(error, kind="pull-answer"), (), False
-    except DwellbookError as error:
-        return refused(error), (), False
-    count = "1 coupon is" if len(codes) == 1 else f"{len(codes)} coupons are"
-    return [saved(f"Readings of {count} saved."), html.Ul([html.Li(line) for line in told])], (), True
-
-
-def _rest(problem: Problem) -> tuple[str, str, str, str]:
-    return problem.column, problem.value, problem.what, problem.do
-
-
-def looked(book: Book, rows: Sequence[Mapping[str, str]], read_on: str) -> tuple[Sequence[Problem], list[str]]:
-    """What saving would refuse and what it would ask; nothing is written."""
-    try:
-        with open_study(book.study_file) as study:
-            problems, odd = try_rows(study, rows, read_on=typed_day(read_on), signature=book.sign("nobody"))
-    except DwellbookError:
-        return (), []
-    return problems, [f"{code}, {kind_words(kind)}: {words}." for (code, kind), words in odd.items()]
 
 
 def opened(book: Book, place: str) -> PullGrid:
@@ -282,19 +203,25 @@ def register(app: Dash, book: Book) -> None:
     @app.callback(
         Output("pull-problems", "children"),
         Output("pull-wrong", "data"),
+        Output(SITTING, "error"),
+        Output("pull-read-on", "error"),
+        Output("pull-read-by", "error"),
         Input("pull-try", "data"),
-        State("pull-read-on", "value"),
+        Input(SITTING, "value"),
+        Input("pull-read-on", "value"),
+        Input("pull-read-by", "value"),
         State("pull-of", "data"),
         prevent_initial_call=True,
     )
-    def look(asked: dict[str, Any] | None, read_on: str, told: dict[str, Any]) -> Any:
+    def look(asked: dict[str, Any] | None, _: Any, read_on: str, __: str, told: dict[str, Any]) -> Any:
+        sitting = {entry["id"]["column"]: entry.get("value") or "" for entry in ctx.inputs_list[1]}
         rows = asked["rows"] if asked else []
-        problems, odd = looked(book, rows, read_on)
-        shown = problems_shown(rows, problems, labels_of(opened(book, told["place"])) if problems else {})
-        asks: Any = (
-            html.Ul([html.Li(f"Will be asked: {days_said(line)}") for line in odd], className="flags") if odd else []
-        )
-        return shown or asks, wrong_cells(rows, problems)
+        problems, lines = looked(book, filled_rows({"rows": rows, "sitting": sitting}), read_on or "")
+        above, left = above_the_grid(rows, problems)
+        shown = problems_shown(rows, left, labels_of(opened(book, told["place"])) if left else {})
+        if lines:
+            shown.append(html.Ul([html.Li(days_said(line)) for line in lines], className="flags"))
+        return shown, wrong_cells(rows, left), *_errors(above, ctx.outputs_list[2])
 
     @app.callback(
         Output("pull-said", "children"),
@@ -303,17 +230,28 @@ def register(app: Dash, book: Book) -> None:
         Output("pull-grid", "rowData"),
         Output("pull-of", "data"),
         Output("status", "children", allow_duplicate=True),
+        Output(SITTING, "error", allow_duplicate=True),
+        Output("pull-read-on", "error", allow_duplicate=True),
+        Output("pull-read-by", "error", allow_duplicate=True),
         Input("pull-send", "data"),
         State("pull-of", "data"),
         prevent_initial_call=True,
     )
     def save(sent: dict[str, Any] | None, told: dict[str, Any]) -> Any:
         if not sent:
-            return (no_update,) * 6
+            raise PreventUpdate
         said, problems, done = saved_rows(book, sent)
         now = opened(book, told["place"])
+        above, left = above_the_grid(sent["rows"], problems)
+        errors = _errors(above, ctx.outputs_list[6])
         if done:
             rows = [grid_row(row) for row in now.rows]
-            return said, [], {}, rows, {**told, "saved": sent["token"]}, status_line(now)
-        shown = problems_shown(sent["rows"], problems, labels_of(now))
-        return said, shown, wrong_cells(sent["rows"], problems), no_update, no_update, no_update
+            return said, [], {}, rows, {**told, "saved": sent["token"]}, status_line(now), *errors
+        shown = problems_shown(sent["rows"], left, labels_of(now))
+        return said, shown, wrong_cells(sent["rows"], left), no_update, no_update, no_update, *errors
+
+
+def _errors(above: Mapping[str, str], fields: Sequence[Mapping[str, Any]]) -> tuple[list[str], str, str]:
+    """What is wrong above the grid, as its fields show it: each of the sitting, the day, the name."""
+    each = [above.get(entry["id"]["column"], "") for entry in fields]
+    return each, above.get("read_on", ""), above.get("read_by", "")

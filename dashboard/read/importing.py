@@ -31,6 +31,7 @@ from study.commands.read import verdict_counts
 from study.commands.read_import import LEAVE_OUT, import_file, layouts, preview
 from study.commands.read_whole import begin_from, preview_whole
 from study.errors import DwellbookError, FileRefused, NotPossible, Unanswered
+from study.model.attachment import tidy_name
 
 LARGEST_BYTES = 8 * 1024 * 1024
 LIMIT_WORDS = "8\u2009MB"
@@ -244,7 +245,7 @@ def _written(folder: Path, contents: str | None, name: str | None, text: str | N
             content = base64.b64decode(contents.partition(",")[2], validate=True)
         except (binascii.Error, ValueError):
             raise NotPossible("What came is not a whole file.", "Choose it again.") from None
-        file = Path((name or "sheet.csv").replace("\\", "/")).name or "sheet.csv"
+        file = tidy_name(name or "sheet.csv")
     elif (text or "").strip():
         content = (text or "").encode()
         file = f"pasted-{hashlib.sha256(content).hexdigest()[:8]}.csv"
@@ -255,6 +256,6 @@ def _written(folder: Path, contents: str | None, name: str | None, text: str | N
     if len(content) > LARGEST_BYTES:
         do = "Split it, or import it with: dwellbook read import"
         raise NotPossible(f"{file} is larger than {LIMIT_WORDS}.", do)
-    path = folder / file[-120:]
+    path = folder / file
     path.write_bytes(content)
     return path

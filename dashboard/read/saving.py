@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, html, no_update
+from dash.exceptions import PreventUpdate
 
 from dashboard.book import Book
 from dashboard.components.days import days_said, typed_day
@@ -17,7 +18,7 @@ from study.commands.opening import open_study
 from study.commands.read import record_reading
 from study.commands.read_form import READING_OF, CouponForm, coupon_form
 from study.commands.read_try import Tried, try_reading
-from study.errors import DwellbookError, FileRefused, Unanswered
+from study.errors import DwellbookError, FileRefused, Problem, Unanswered
 
 READING = {"kind": "reading", "column": ALL}
 SITTING = {"kind": "sitting", "column": ALL}
@@ -45,6 +46,12 @@ def tells(found: Tried | None, column: str) -> tuple[str, str]:
     if wrong:
         return wrong[0], "tell wrong-so-far"
     return found.said.get(column, ""), "tell"
+
+
+def still_wrong(found: Tried | None, states: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Of fields that a refusal marked, what is wrong with them now that somebody typed on; empty where it is mended."""
+    wrong = places_of(found.problems) if found else {}
+    return [wrong.get(entry["id"]["column"], "") if entry.get("value") else "" for entry in states]
 
 
 def marks_shown(found: Tried | None) -> list[Any]:
@@ -79,7 +86,33 @@ def asked_shown(error: Unanswered, *, kind: str = "answer") -> html.Div:
         for answer in question.answers:
             ident = {"kind": kind, "question": f"{question.key}={answer}"}
             parts.append(html.Button(words.get(answer, answer), id=ident, className="second"))
-    return html.Div([*parts, html.P("Nothing was saved yet.", className="quiet")], className="message", role="alert")
+    quiet = html.P("Nothing was saved yet.", className="quiet")
+    return html.Div([*parts, quiet], className="message", role="alert", tabIndex="-1")
+
+
+def owed(book: Book, read_on: str, read_by: str) -> dict[str, str]:
+    """What is missing of a sitting, by field: a day that is one, and a name."""
+    found = {}
+    for column, attempt in (("read_on", lambda: typed_day(read_on)), ("read_by", lambda: book.sign(read_by))):
+        try:
+            attempt()
+        except DwellbookError as error:
+            found[column] = f"{error.what} {error.do}"
+    return found
+
+
+def places_of(problems: Sequence[Problem]) -> dict[str, str]:
+    """What is wrong, by column, each in its sentences."""
+    places: dict[str, str] = {}
+    for problem in problems:
+        places[problem.column] = " ".join(filter(None, (places.get(problem.column, ""), told(problem))))
+    return places
+
+
+def see_the_fields() -> html.Div:
+    """That nothing was saved, where each fault stands at its own field."""
+    words = html.P("Nothing was saved: see the marked fields.")
+    return html.Div(words, className="message harm", role="alert")
 
 
 def saved_reading(
@@ -87,6 +120,10 @@ def saved_reading(
     answers: Mapping[str, str] | None = None, token: str = "",
 ) -> tuple[list[Any], dict[str, str], bool]:  # fmt: skip
     """What is shown after saving was asked for, the errors by field, and whether it is in the study now."""
+    if missing := owed(book, read_on, read_by):
+        asked = {"code": code, "sitting": {}, "typed": typed, "read_on": read_on, "read_by": ""}
+        found = tried(book, asked)
+        return [see_the_fields()], {**places_of(found.problems if found else ()), **missing}, False
     try:
         day: date = typed_day(read_on)
         with open_study(book.study_file) as study:
@@ -97,12 +134,9 @@ def saved_reading(
                 study, code, fresh, read_on=day, signature=book.sign(read_by), answers=answers or {}, token=token
             )
     except FileRefused as error:
-        places: dict[str, str] = {}
-        for problem in error.problems:
-            places[problem.column] = " ".join(filter(None, (places.get(problem.column, ""), told(problem))))
-        if set(places) <= set(typed):
-            words = html.P("Nothing was saved: see the marked fields.")
-            return [html.Div(words, className="message harm", role="alert")], places, False
+        places = places_of(error.problems)
+        if set(places) <= {*typed, "read_on"}:
+            return [see_the_fields()], places, False
         return [refused(error)], places, False
     except Unanswered as error:
         return [asked_shown(error)], {}, False
@@ -148,6 +182,12 @@ def register(app: Dash, book: Book, parts: Callable[..., list[Any]]) -> None:
         prevent_initial_call=True,
     )
     app.clientside_callback(
+        ClientsideFunction("reading", "lead"),
+        Output("verdict", "title"),
+        Input("verdict", "children"),
+        prevent_initial_call=True,
+    )
+    app.clientside_callback(
         ClientsideFunction("reading", "send"),
         Output("send", "data"),
         Input("save", "n_clicks"),
@@ -167,18 +207,23 @@ def register(app: Dash, book: Book, parts: Callable[..., list[Any]]) -> None:
         Output(TELL, "className"),
         Output("marks", "children"),
         Output("provisional", "children"),
+        Output(READING, "error", allow_duplicate=True),
+        Output(SITTING, "error", allow_duplicate=True),
         Input("try-this", "data"),
+        State(READING, "error"),
+        State(SITTING, "error"),
         prevent_initial_call=True,
     )
-    def look(asked: dict[str, Any] | None) -> Any:
+    def look(asked: dict[str, Any] | None, *_: Any) -> Any:
         found = tried(book, asked) if asked else None
         columns = [entry["id"]["column"] for entry in ctx.outputs_list[0]]
         told_each = [tells(found, column) for column in columns]
         return (
             [words for words, _ in told_each],
             [look for _, look in told_each],
-            [*(commas_asked(found, {**asked["sitting"], **asked["typed"]}) if asked else []), *marks_shown(found)],
+            [*(commas_asked(found, asked["typed"]) if asked else []), *marks_shown(found)],
             provisional_shown(found),
+            *(still_wrong(found, states) for states in ctx.states_list),
         )
 
     @app.callback(
@@ -186,13 +231,15 @@ def register(app: Dash, book: Book, parts: Callable[..., list[Any]]) -> None:
         Output("coupon", "children"),
         Output(READING, "error"),
         Output(SITTING, "error"),
+        Output("read-on", "error"),
+        Output("read-by", "error"),
         Input("send", "data"),
         prevent_initial_call=True,
     )
     def save(sent: dict[str, Any] | None) -> Any:
         columns, beside = ([entry["id"]["column"] for entry in ctx.outputs_list[place]] for place in (2, 3))
         if not sent:
-            return no_update, no_update, [no_update] * len(columns), [no_update] * len(beside)
+            raise PreventUpdate
         shown, errors, done = saved_reading(
             book, sent["code"], {**sent["sitting"], **sent["typed"]}, read_on=sent["read_on"],
             read_by=sent["read_by"], answers=sent["answers"], token=sent["token"],
@@ -206,4 +253,6 @@ def register(app: Dash, book: Book, parts: Callable[..., list[Any]]) -> None:
             anew,
             [errors.get(column, "") for column in columns],
             [errors.get(column, "") for column in beside],
+            errors.get("read_on", ""),
+            errors.get("read_by", ""),
         )

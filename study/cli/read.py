@@ -60,7 +60,7 @@ def enter(
         )
         flags = flags_in_force(opened, code)
     for verdict in found:
-        say(f"{verdict.criterion}: {verdict.words}")
+        say(f"{verdict.criterion}: {verdict.words}{'. This stops the pairing.' if verdict.stop else ''}")
     for flag in flags:
         say(f"Stays with it: {flag}.")
 

@@ -77,7 +77,7 @@ _LABELS = {
     "removal_force": ("Removal force", "highest force, as the gauge shows it; >50 if the gauge ran out"),
     "force_unit": ("Unit of force", ""),
     "failure_pattern": ("Failure pattern", "AF, CF, SCF, SF, CSF, DF, ACFP; or shares: CF 60 object; AF 40 mount"),
-    "side": ("Side", "where the break or the adhesive was left"),
+    "side": ("Side", "the face it let go from, or the side that broke"),
     "residue_grade": ("Residue", "on the object side, as released; 3-4 when in doubt"),
     "residue_area_percent": ("Residue area", "of the dot's footprint; the worse of sight and area counts"),
     "halo_percent": ("Halo", "residue outside the footprint, over the footprint"),

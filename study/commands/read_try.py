@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 
@@ -70,6 +71,18 @@ def try_reading(
     return Tried(tuple(problems), said, marks, tuple(unusual.values()), tuple(words))
 
 
+@dataclass(frozen=True)
+class TriedRows:
+    """What saving several coupons would say; nothing was saved."""
+
+    problems: tuple[Problem, ...] = ()
+    """Row 1 is the first."""
+    unusual: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    """What would be asked, by (code, kind)."""
+    marks: Mapping[str, int] = field(default_factory=dict)
+    """Flags that would stay, each with how many coupons it would stay on."""
+
+
 @lru_cache(maxsize=1)
 def get_ready() -> None:
     """Load what judging needs, once a process, so that the first key typed is answered as fast as the next."""
@@ -81,27 +94,25 @@ def get_ready() -> None:
     conversion_words(1.0, unit="kgf", force_per="dot")
 
 
-def try_rows(
-    study: StudyFile, rows: Sequence[Mapping[str, str]], *, read_on: date, signature: Signature
-) -> tuple[list[Problem], dict[tuple[str, str], str]]:
-    """Every problem of several coupons' cells (row 1 is the first), and what is unusual by (code, kind).
-
-    Rows must name known codes; nothing is written.
-    """
+def try_rows(study: StudyFile, rows: Sequence[Mapping[str, str]], *, read_on: date, signature: Signature) -> TriedRows:
+    """Several coupons' cells, checked and judged together; rows must name known codes, and nothing is written."""
     filled = [
         Row(number, {name: (text or "").strip() for name, text in row.items()} | {"read_on": read_on.isoformat()})
         for number, row in enumerate(rows, start=1)
     ]
     if not filled:
-        return [], {}
+        return TriedRows()
     with study.snapshot():
         bench = bench_of(study, signature, {row.cells["coupon"] for row in filled})
         table = Table("", "", tuple(dict.fromkeys(name for row in filled for name in row.cells)), tuple(filled))
         try:
             readings = parse_readings(table, bench=bench)
         except FileRefused as refused:
-            return list(refused.problems), {}
-        return [], found_unusual(study, readings, bench)
+            return TriedRows(tuple(refused.problems))
+        marks = Counter[str]()
+        for row in filled:
+            marks.update(row_marks(row, bench.coupons[row.cells["coupon"]], read_on, bench, []).said)
+        return TriedRows((), found_unusual(study, readings, bench), marks)
 
 
 def _right_so_far(cells: Mapping[str, str], bench: Bench) -> tuple[list[Reading], list[Problem]]:
@@ -139,7 +150,8 @@ def _said(reading: Reading, cells: Mapping[str, str], force_per: str) -> dict[st
             total = sum(share.percent for share in details.shares)
             shares = "; ".join(f"{s.percent:g}\u2009% {s.pattern} {s.side}" for s in details.shares)
             return {column: f"{shares}. Together {total:g}\u2009%."}
-        return {column: f"{reading.pattern}: {PATTERN_WORDS[reading.pattern]}, side {reading.side}."}
+        stayed = " The adhesive stayed on the object." if (reading.pattern, reading.side) == ("AF", "mount") else ""
+        return {column: f"{reading.pattern}: {PATTERN_WORDS[reading.pattern]}, side {reading.side}.{stayed}"}
     if reading.kind == "residue_grade" and details.area_percent is not None:
         by_area = area_grade(details.area_percent)
         if details.sight_grade:

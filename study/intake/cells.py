@@ -54,9 +54,19 @@ def parse_number(typed: str) -> float:
     raise CellFault("is not a number.", "Write a number such as 5.1, or leave the cell blank if it was not measured.")
 
 
-def parse_optional_number(typed: str) -> float | None:
-    """A finite number, or None for a blank cell."""
-    return parse_number(typed) if plain(typed) else None
+def parse_temperature(typed: str) -> float:
+    """A temperature of the room in °C; the unit may stand behind it, and its comma can only be a decimal one."""
+    return parse_number(_decimal(re.sub(r"\s*°?\s?C$", "", plain(typed))))
+
+
+def parse_humidity(typed: str) -> float:
+    """A relative humidity of the room in per cent; as for a temperature, with % or % RH behind it."""
+    return parse_number(_decimal(re.sub(r"\s*%(?:\s?r\.?h\.?)?$", "", plain(typed), flags=re.IGNORECASE)))
+
+
+def _decimal(text: str) -> str:
+    """A number with a decimal point, where nobody could mean thousands."""
+    return text.replace(",", ".") if re.fullmatch(r"[+-]?\d+,\d+", text) else text
 
 
 def parse_bounds(typed: str) -> tuple[float, float]:

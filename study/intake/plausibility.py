@@ -8,6 +8,8 @@ from datetime import date, timedelta
 from statistics import median
 
 from study.errors import Question
+from study.intake.residue_cells import area_grade
+from study.model.details import PatternShare
 from study.model.reading import Reading
 
 UNUSUAL = "unusual"
@@ -49,6 +51,7 @@ def unusual(
         if reading.kind == "removal_force" and reading.exact and reading.lower > 0 and reading.code in group:
             forces.setdefault(group[reading.code], []).append(reading.lower)
     middles = {key: median(found) for key, found in forces.items() if len(found) >= 3}
+    patterns = {reading.code: reading for reading in new if reading.kind == "failure_pattern"}
     found: dict[tuple[str, str], list[str]] = {}
     for reading in new:
         said = []
@@ -56,6 +59,8 @@ def unusual(
             said = _force(
                 reading.lower, force_per.get(reading.code, "dot"), middles.get(group.get(reading.code, ("", "")))
             )
+        if reading.kind == "residue_grade" and reading.code in patterns:
+            said += _residue(reading, patterns[reading.code])
         left = pulled.get(reading.code)
         if left is not None and reading.read_on - left > LATE_READING and reading.kind != "colour_look":
             said.append(f"read {(reading.read_on - left).days} days after its pull, which may be a wrong year")
@@ -77,6 +82,23 @@ def _force(value: float, force_per: str, middle: float | None) -> list[str]:
                 return [f"{value:g} {unit} is {side} the middle of its set, {middle:.3g} {unit}: check {what}"]
     if not lowest <= value <= highest:
         return [f"{value:g} {unit} lies outside what is usual, {lowest:g} to {highest:g} {unit}: check the unit"]
+    return []
+
+
+def _residue(residue: Reading, pattern: Reading) -> list[str]:
+    """A grade much cleaner than the break says: what let go at the mount stays on the object whole.
+
+    Shares are estimated to 10 % or so, which may move the grade of an area by one.
+    """
+    alone = (PatternShare(pattern=pattern.pattern, side=pattern.side, percent=100),)
+    shares = pattern.details.shares or alone
+    stayed = sum(share.percent for share in shares if (share.pattern, share.side) == ("AF", "mount"))
+    if residue.upper < area_grade(stayed) - 1:
+        what = f"it let go at the mount over {stayed:g} % of its area, so that the adhesive stayed on the object, yet "
+        return [f"{what}residue there is graded {residue.typed}: check the side, or grade what stayed"]
+    split = any(share.pattern == "CF" and share.side != "mount" and share.percent > 0 for share in shares)
+    if split and residue.upper == 0:
+        return ["the adhesive split inside, yet residue is graded 0: check the pattern, or look again with UV-A"]
     return []
 
 

@@ -10,7 +10,14 @@ from typing import Any
 from pydantic import ValidationError
 
 from study.errors import Problem
-from study.intake.cells import CellFault, parse_angle, parse_force, parse_grade, parse_number
+from study.intake.cells import (
+    CellFault,
+    parse_angle,
+    parse_force,
+    parse_grade,
+    parse_humidity,
+    parse_temperature,
+)
 from study.intake.colour_cells import (
     parse_aperture,
     parse_backing,
@@ -47,8 +54,8 @@ _PARSED: dict[str, tuple[str, Callable[[str], Any]]] = {
     "geometry": ("geometry", parse_geometry),
     "aperture_mm": ("aperture_mm", parse_aperture),
     "backing": ("backing", parse_backing),
-    "temperature_c": ("temperature_c", parse_number),
-    "humidity_percent": ("humidity_percent", parse_number),
+    "temperature_c": ("temperature_c", parse_temperature),
+    "humidity_percent": ("humidity_percent", parse_humidity),
     "instrument": ("instrument", plain),
     "read_by": ("read_by", plain),
     "note": ("note", str.strip),

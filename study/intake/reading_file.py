@@ -9,10 +9,10 @@ from difflib import get_close_matches
 from functools import lru_cache
 
 from study.errors import FileRefused, Problem
-from study.intake.cells import parse_day, parse_optional_number, taken
+from study.intake.cells import parse_day, parse_humidity, parse_temperature, taken
 from study.intake.coupon_file import parse_code
 from study.intake.reading_cells import parse_left_over, parse_reading
-from study.intake.reading_columns import COLUMNS, DETAIL_COLUMNS, ROW_CONDITIONS, kinds_of, kinds_taken
+from study.intake.reading_columns import COLUMNS, DETAIL_COLUMNS, kinds_of, kinds_taken
 from study.intake.table_file import Row, Table
 from study.model.protocol import Quantity, ReadingClimate
 from study.model.pull import GONE_KINDS, PullEvent
@@ -52,6 +52,7 @@ class RowMarks:
         return (*((self.gauge,) if self.gauge else ()), *self.room)
 
 
+_ROOM = (("temperature_c", parse_temperature), ("humidity_percent", parse_humidity))
 _TAKEN_WITH = {"force": "removal_force", "colour": "colour", "angle": "hold_angle"}
 """Kinds of reading, by how their names begin, that an instrument takes; any other may touch the whole row."""
 
@@ -180,9 +181,9 @@ def row_marks(row: Row, coupon: ReadableCoupon, read_on: date, bench: Bench, pro
     elif instrument:
         what, do = "is not a registered instrument.", "Register it first: dwellbook register instrument."
         problems.append(row.problem("instrument", what, do))
-    if coupon.climate is not None and any(row.cells.get(column) for column in ROW_CONDITIONS[:2]):
+    if coupon.climate is not None and any(row.cells.get(column) for column, _ in _ROOM):
         faults: list[Problem] = []  # told where the cell itself is read
-        found = [taken(row, column, parse_optional_number, faults) for column in ROW_CONDITIONS[:2]]
+        found = [taken(row, column, parse, faults) if row.cells.get(column) else None for column, parse in _ROOM]
         room = coupon.climate.outside(*found)
     return RowMarks(room, gauge, measures)
 

@@ -12,7 +12,7 @@ from study.errors import DwellbookError
 
 LARGEST_FILE_BYTES = 25 * 1024 * 1024
 """The largest file that is taken; a photograph of a coupon has 1 to 12 MB."""
-LONGEST_NAME = 150
+LONGEST_NAME_BYTES = 200
 PICTURES = ("image/jpeg", "image/png", "image/tiff", "image/webp")
 ENDINGS: dict[str, tuple[str, ...]] = {
     "image/jpeg": ("jpg", "jpeg", "jpe", "jfif"),
@@ -81,10 +81,16 @@ def content_digest(content: bytes) -> str:
 def tidy_name(typed: str) -> str:
     """A file's own name without folders, control characters and needless length; its ending is kept."""
     name = "".join(mark for mark in re.split(r"[\\/]", typed)[-1] if mark.isprintable()).strip().strip(".")
-    if len(name) > LONGEST_NAME:
+    if len(name.encode()) > LONGEST_NAME_BYTES:
         stem, dot, ending = name.rpartition(".")
-        name = f"{stem[: LONGEST_NAME - 10]}{dot}{ending[:9]}" if dot else name[:LONGEST_NAME]
+        kept = f"{dot}{_begin(ending, 36)}" if dot else ""
+        name = _begin(stem if dot else name, LONGEST_NAME_BYTES - len(kept.encode())) + kept
     return name or "unnamed"
+
+
+def _begin(text: str, most_bytes: int) -> str:
+    """As many whole characters as fit: file systems count bytes."""
+    return text.encode()[:most_bytes].decode(errors="ignore")
 
 
 def ending_of(name: str) -> str:

@@ -66,6 +66,47 @@ def test_a_wrong_grade_is_refused_in_place(own: Any, open_page: Callable[..., An
     assert code in [coupon.code for coupon in waiting_coupons(own.file)]
 
 
+def test_a_refusal_leads_to_its_field(own: Any, open_page: Callable[..., Any]) -> None:
+    """Without a name, and with a wrong grade: both are marked, the first has the focus, and mending it unmarks it."""
+    code = waiting_coupons(own.file)[0].code
+    page = open_page(own, f"/read?code={code}")
+    field(page, "residue_grade").fill("7")
+    page.locator(".tell", has_text="off the scale").wait_for()
+    page.locator("#read-by").fill("")
+    page.keyboard.press("Control+Enter")
+    page.locator(".mantine-InputWrapper-error", has_text="Nobody's name").wait_for()
+    focused(page, "residue_grade")
+    assert page.locator(".mantine-InputWrapper-error", has_text="off the scale").count() == 1
+    assert not page.locator(".tell", has_text="off the scale").is_visible(), "said once"
+    field(page, "residue_grade").fill("2")
+    page.locator(".mantine-InputWrapper-error", has_text="off the scale").wait_for(state="detached")
+
+
+def test_a_click_before_the_page_listens_cannot_be_lost(own: Any, open_page: Callable[..., Any]) -> None:
+    """The button waits: the page comes with it disabled, and enables it once its fields are heard."""
+    code = waiting_coupons(own.file)[0].code
+    page = open_page(own, "/read")
+    page.evaluate("""() => { window.first = null; new MutationObserver(() => {
+      const save = document.getElementById('save');
+      if (save && window.first === null) window.first = save.disabled;
+    }).observe(document.documentElement, { childList: true, subtree: true }); }""")
+    page.locator("#find-code").fill(code)
+    page.locator("#find-code").press("Enter")
+    page.locator("#save:enabled").wait_for()
+    assert page.evaluate("window.first") is True
+
+
+def test_a_fast_typist_loses_no_key(own: Any, open_page: Callable[..., Any]) -> None:
+    """What follows a choice from a list at once lands whole in the next field."""
+    code = waiting_coupons(own.file)[0].code
+    page = open_page(own, f"/read?code={code}")
+    focused(page, "removal_force")
+    for key in ("5.1", "Enter", "N", "Enter", "CF 60 object; AF 40 mount", "Enter", "Enter", "3", "Enter"):
+        page.keyboard.press(key) if key == "Enter" else page.keyboard.type(key)
+    typed = ("removal_force", "failure_pattern", "residue_grade")
+    assert [field(page, column).input_value() for column in typed] == ["5.1", "CF 60 object; AF 40 mount", "3"]
+
+
 def test_a_mistyped_code_is_answered_with_help(own: Any, open_page: Callable[..., Any]) -> None:
     """A code that fails its check character opens no form and says what is wrong."""
     code = waiting_coupons(own.file)[0].code

@@ -89,6 +89,52 @@ def test_a_block_is_pasted_mended_and_saved_once(
         assert coupon_form(study, codes[2]).in_force["removal_force"].unit == "kgf"
 
 
+def test_a_block_that_names_its_coupons_finds_them(
+    own: Any, whole_pull: tuple[str, list[str]], open_page: Callable[..., Any]
+) -> None:
+    """Lines and header in another order, one coupon of elsewhere, one named twice: each value where it belongs."""
+    address, codes = whole_pull
+    page = open_page(own, address)
+    block = [["Residue", "Coupon", "Removal force", "Halo"], ["1", codes[2].lower(), "5.2 N", "3"],
+             ["0", codes[0], "5.0 N", ""], ["2", "AAAA-3", "5.1 N", ""], ["3", codes[0], "4.0 N", ""]]  # fmt: skip
+    paste(page, codes[0], "removal_force", block)
+    page.locator(
+        "#pull-keeping", has_text="6 cells pasted, each line to the coupon it names. 2 lines left out"
+    ).wait_for()
+    for code, cells in ((codes[2], ("5.2 N", "1")), (codes[0], ("5.0 N", "0")), (codes[1], ("", ""))):
+        for column, text in zip(("removal_force", "residue_grade"), cells, strict=True):
+            assert cell(page, code, column).text_content() == text
+    halo = "code => dash_ag_grid.getApiAsync('pull-grid').then(api => api.getRowNode(code).data.halo_percent)"
+    assert page.evaluate(halo, codes[2]) == "3", "a folded column is filled too"
+    # Without a header, the codes before the readings: they take no place of their own.
+    paste(page, codes[0], "removal_force", [[codes[1], "4.8 N"], [codes[0], "5.3 N"]])
+    page.locator("#pull-keeping", has_text="2 cells pasted, each line to the coupon it names.").wait_for()
+    assert [cell(page, code, "removal_force").text_content() for code in codes[:3]] == ["5.3 N", "4.8 N", "5.2 N"]
+
+
+def test_the_room_above_a_grid_is_told_in_place(
+    own: Any, whole_pull: tuple[str, list[str]], open_page: Callable[..., Any]
+) -> None:
+    """A wrong temperature and a missing name stand at their fields, once; 31,5 is read, and its flag said before."""
+    address, codes = whole_pull
+    page = open_page(own, address)
+    paste(page, codes[0], "residue_grade", [["1"], ["2"], ["0"]])
+    room = page.get_by_label("Temperature")
+    room.fill("warm")
+    page.locator(".mantine-InputWrapper-error", has_text="“warm” is not a number").wait_for()
+    assert page.locator("#pull-problems li").count() == 0
+    room.fill("31,5")
+    page.locator("#pull-problems", has_text="Will be flagged: read at 31.5 °C, outside 18 to 25 °C.").wait_for()
+    page.locator("#pull-save").click()
+    page.locator(".mantine-InputWrapper-error", has_text="Nobody's name").wait_for()
+    page.locator("#pull-read-by").fill("R. Vale")
+    page.locator(".mantine-InputWrapper-error").wait_for(state="detached")
+    page.locator("#pull-save").click()
+    page.locator("#pull-said", has_text="Readings of 3 coupons are saved.").wait_for()
+    with open_study(own.file) as study:
+        assert coupon_form(study, codes[2]).in_force["residue_grade"].details.temperature_c == 31.5
+
+
 def test_a_cell_that_is_not_asked_takes_nothing(
     own: Any, whole_pull: tuple[str, list[str]], open_page: Callable[..., Any]
 ) -> None:

@@ -192,6 +192,34 @@ def test_units_that_agree_are_not_asked(
         assert fetch_in_force(study, tiles[3])["removal_force"].lower == pytest.approx(5.1, rel=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("pattern", "grade", "asked"),
+    [
+        ("AF mount", "0", "stayed on the object"),
+        ("AF 90 object; AF 10 mount", "0-1", "over 10 % of its area"),
+        ("CF object", "0", "split inside"),
+        ("AF mount", "5", ""),
+        ("AF 90 object; AF 10 mount", "2", ""),
+        ("CF 60 object; AF 40 mount", "4", ""),
+        ("AF object", "0", ""),
+        ("CF object", "1", ""),
+    ],
+)
+def test_a_grade_cleaner_than_the_break_is_asked(
+    study: StudyFile, tiles: list[str], signature: Signature, pattern: str, grade: str, asked: str
+) -> None:
+    """What let go at the mount stays on the object, 10 % of the dot is grade 3: much less is a slip of either."""
+    cells = {"failure_pattern": pattern, "residue_grade": grade}
+    if not asked:
+        record_reading(study, tiles[0], cells, read_on=READ, signature=signature)
+        return
+    with pytest.raises(Unanswered, match=asked):
+        record_reading(study, tiles[0], cells, read_on=READ, signature=signature)
+    record_reading(study, tiles[0], cells, read_on=READ, signature=signature, answers={"unusual": "as typed"})
+    (mark,) = fetch_in_force(study, tiles[0])["residue_grade"].details.marks
+    assert asked in mark
+
+
 def test_a_wrong_year_is_asked(study: StudyFile, tiles: list[str], signature: Signature) -> None:
     """Read a year after its pull: possible, and worth a question."""
     with pytest.raises(Unanswered, match="wrong year"):

@@ -10,7 +10,7 @@ from study.commands.pull import record_pulls
 from study.commands.read import record_reading, record_readings
 from study.commands.read_form import coupon_form
 from study.commands.read_grid import next_of_pull, pull_grid, waiting_pulls
-from study.commands.read_try import Tried, try_reading, try_rows
+from study.commands.read_try import Tried, TriedRows, try_reading, try_rows
 from study.commands.register_instruments import record_calibration, register_instrument
 from study.errors import FileRefused, Unknown
 from study.model.person import Signature
@@ -114,11 +114,13 @@ def test_a_filled_cell_says_who_filled_it(study: StudyFile, tiles: list[str], si
 def test_rows_are_tried_together(study: StudyFile, tiles: list[str], signature: Signature) -> None:
     """Each problem names its row and column; clean rows have none, and nothing is written either way."""
     rows = [{"coupon": code, "residue_grade": grade} for code, grade in zip(tiles, ("1", "7", "0"), strict=True)]
-    problems, unusual = try_rows(study, rows, read_on=READ, signature=signature)
-    assert [(problem.row, problem.column) for problem in problems] == [(2, "residue_grade")]
+    found = try_rows(study, rows, read_on=READ, signature=signature)
+    assert [(problem.row, problem.column) for problem in found.problems] == [(2, "residue_grade")]
     rows[1]["residue_grade"] = "2"
-    assert try_rows(study, rows, read_on=READ, signature=signature) == ([], {})
-    assert unusual == {}
+    assert try_rows(study, rows, read_on=READ, signature=signature) == TriedRows()
+    warm = [{**row, "temperature_c": "31,5"} for row in rows[:2]]
+    marks = try_rows(study, [*warm, rows[2]], read_on=READ, signature=signature).marks
+    assert marks == {"read at 31.5 °C, outside 18 to 25 °C": 2}
     assert all(fetch_in_force(study, code) == {} for code in tiles)
 
 

@@ -147,6 +147,17 @@ def test_a_name_with_a_path_in_it_stays_a_name(book: Book, tmp_path: Path) -> No
     assert importing._written(tmp_path, None, None, "a;b").name.startswith("pasted-")
 
 
+@pytest.mark.parametrize("name", ["..", ".", "a\0b.csv", "é" * 300 + ".csv", "表" * 300, "\ud800.csv", "..\\..", " / "])
+def test_a_name_that_no_file_can_have_is_mended(book: Book, tmp_path: Path, name: str) -> None:
+    """Dots alone, a NUL, half a character, more bytes than a file system takes: the sheet is looked at all the same."""
+    path = importing._written(tmp_path, sent("a"), name, None)
+    assert path.parent == tmp_path
+    assert path.read_bytes() == b"a"
+    assert len(path.name.encode()) <= 200
+    shown, _ = importing.looked_at(book, "readings", sent("only words"), name, None, layout="", answers={})
+    assert "has a header and no rows" in words(shown)
+
+
 def test_a_whole_study_is_shown_counted_and_entered(book: Book) -> None:
     """The second choice: what would be new is named before; a name is needed."""
     head = (

@@ -13,7 +13,8 @@ import pytest
 from dash import no_update
 
 from dashboard.book import Book
-from dashboard.read import bench, correcting, grid, history, saving, words
+from dashboard.components.days import days_said
+from dashboard.read import bench, correcting, grid, grid_checked, history, saving, words
 from study.commands.bench import CriterionWord
 from study.commands.read_colour import ColourWords
 from study.commands.read_correct import Moved
@@ -142,14 +143,19 @@ def test_a_question_is_asked_in_place(book: Book, monkeypatch: pytest.MonkeyPatc
     assert (errors, done) == ({}, False)
 
 
-@pytest.mark.parametrize(("day", "by", "expected"), [
-    ("1.3.2026", "R. Vale", "is not a day"),
-    ("2026-03-01", "  ", "Nobody's name"),
+@pytest.mark.parametrize(("day", "by", "place", "expected"), [
+    ("1.3.2026", "R. Vale", "read_on", "is not a day"),
+    ("2026-03-01", "  ", "read_by", "Nobody's name"),
 ])  # fmt: skip
-def test_day_and_name_are_owed(book: Book, said: Said, day: str, by: str, expected: str) -> None:
-    """A reading without a day or a name is refused with what to do."""
-    shown, _, done = saved(book, {"residue_grade": "1"}, day=day, by=by)
-    assert expected in said(shown)
+def test_day_and_name_are_owed(
+    book: Book, monkeypatch: pytest.MonkeyPatch, said: Said, day: str, by: str, place: str, expected: str
+) -> None:
+    """A reading without a day or a name is refused at the field, with what to do."""
+    monkeypatch.setattr(saving, "tried", lambda *asked: None)
+    shown, errors, done = saved(book, {"residue_grade": "1"}, day=day, by=by)
+    assert "see the marked fields" in said(shown)
+    assert list(errors) == [place]
+    assert expected in errors[place]
     assert not done
 
 
@@ -217,6 +223,11 @@ def test_a_history_says_how_it_was_read(form: CouponForm, monkeypatch: pytest.Mo
     assert len([part for part in _all(shown) if "key" in str(getattr(part, "className", ""))]) == 1
 
 
+def test_only_what_is_a_day_is_said_as_one() -> None:
+    """A number in somebody's note that looks like a day and is none stays as it was written."""
+    assert days_said("On 2026-03-02, file 2026-13-45.") == "On 2\u202fMar\u202f2026, file 2026-13-45."
+
+
 def test_a_colour_stands_beside_chance(said: Said) -> None:
     """A change not beyond what an unchanged spot shows is said to be so; without repeats that is not known."""
     found = ColourWords(0.31, None, False, "5", 0.12, 24, 0.42, "D65, 10° observer", "")
@@ -264,8 +275,8 @@ def test_wrong_cells_are_named_by_coupon_and_column(said: Said) -> None:
     """The same fault is placed in the grid and told in words."""
     rows = [{"coupon": "AAAA-3"}, {"coupon": "3EG9-E"}]
     problems = [Problem(2, "residue_grade", "7", "is off the scale.", "Use 0 to 5.")]
-    assert grid.wrong_cells(rows, problems) == {"3EG9-E": {"residue_grade": "is off the scale. Use 0 to 5."}}
-    text = said(grid.problems_shown(rows, problems, {"residue_grade": "Residue"}))
+    assert grid_checked.wrong_cells(rows, problems) == {"3EG9-E": {"residue_grade": "is off the scale. Use 0 to 5."}}
+    text = said(grid_checked.problems_shown(rows, problems, {"residue_grade": "Residue"}))
     assert "1 cell is not right yet" in text
     assert "3EG9-E , Residue:" in text
     assert "“7” is off the scale." in text
@@ -275,10 +286,15 @@ def test_what_stands_above_a_grid_goes_with_each_row() -> None:
     """The room goes with every row; how colours were read only with rows that have one."""
     sent = {"sitting": {"temperature_c": "21", "illuminant": "D65", "instrument": ""},
             "rows": [{"coupon": "AAAA-3", "residue_grade": "1"}, {"coupon": "3EG9-E", "L_after": "80"}]}  # fmt: skip
-    assert grid.filled_rows(sent) == [
+    assert grid_checked.filled_rows(sent) == [
         {"coupon": "AAAA-3", "residue_grade": "1", "temperature_c": "21"},
         {"coupon": "3EG9-E", "L_after": "80", "temperature_c": "21", "illuminant": "D65"},
     ]
+    problems = [Problem(row, "temperature_c", "2x", "is not a number.", "Write one.") for row in (1, 2)]
+    problems.append(Problem(2, "L_after", "x", "is not a number.", "Write one."))
+    above, left = grid_checked.above_the_grid(sent["rows"], problems)
+    assert above == {"temperature_c": "“2x” is not a number. Write one."}, "said once, at its own field"
+    assert [problem.column for problem in left] == ["L_after"]
 
 
 def _all(part: Any) -> list[Any]:

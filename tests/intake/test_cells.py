@@ -16,8 +16,10 @@ from study.intake.cells import (
     parse_day,
     parse_force,
     parse_grade,
+    parse_humidity,
     parse_number,
     parse_side,
+    parse_temperature,
 )
 from study.intake.colour_cells import parse_spots
 from study.intake.failure_cells import parse_pattern
@@ -39,6 +41,27 @@ def test_a_doubtful_number_is_asked_about(typed: str, words: str) -> None:
     """A decimal comma is named with its correction; what may be two things is not guessed."""
     with pytest.raises(CellFault, match=words):
         parse_number(typed)
+
+
+@pytest.mark.parametrize(
+    ("parse", "typed", "value"),
+    [(parse_temperature, "21,5", 21.5), (parse_temperature, "21.5 °C", 21.5), (parse_temperature, "−3 C", -3.0),
+     (parse_humidity, "48,25 %", 48.25), (parse_humidity, "48% RH", 48.0), (parse_humidity, "50", 50.0)],
+)  # fmt: skip
+def test_a_room_takes_a_decimal_comma_and_its_unit(parse: Callable[[str], float], typed: str, value: float) -> None:
+    """No room has thousands of degrees, so that a comma needs no question."""
+    assert parse(typed) == value
+
+
+@pytest.mark.parametrize(
+    ("parse", "typed"),
+    [(parse_temperature, "70 F"), (parse_temperature, "21 %"), (parse_humidity, "50 °C"), (parse_humidity, "1.234,5"),
+     (parse_temperature, "°C")],
+)  # fmt: skip
+def test_a_room_in_another_unit_is_refused(parse: Callable[[str], float], typed: str) -> None:
+    """Fahrenheit, and the two cells mixed up, are not guessed."""
+    with pytest.raises(CellFault, match="not a number"):
+        parse(typed)
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from PIL import Image
 from study.errors import DwellbookError
 from study.model.attachment import (
     LARGEST_FILE_BYTES,
-    LONGEST_NAME,
+    LONGEST_NAME_BYTES,
     Attachment,
     checked_type,
     ending_of,
@@ -93,7 +93,8 @@ def test_names_lose_folders_and_control_characters() -> None:
     assert tidy_name("../../etc/x.txt") == "x.txt"
     assert tidy_name("..") == "unnamed"
     long = tidy_name("x" * 400 + ".jpeg")
-    assert len(long) <= LONGEST_NAME
+    assert len(long) == LONGEST_NAME_BYTES
+    assert len(tidy_name("é" * 400 + ".jpeg").encode()) == LONGEST_NAME_BYTES - 1, "no half a character"
     assert ending_of(long) == "jpeg"
     assert (ending_of(".hidden"), ending_of("a.B")) == ("", "b")
     assert [size_words(n) for n in (820, 45_400, 3_140_000)] == ["820 B", "45 kB", "3.1 MB"]
