@@ -34,16 +34,16 @@ def own_memo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
         yield
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def signature() -> Signature:
     """An invented conservator's signature at a fixed moment, with a reason."""
     return Signature(by="R. Vale", at=datetime(2026, 3, 2, 9, 30, tzinfo=UTC), why="Because the test needs it.")
 
 
-@pytest.fixture
-def study_path(tmp_path: Path, signature: Signature) -> Path:
-    """A small study: one gel on two surfaces, three coupons a test at two pulls, none pulled yet."""
-    path = tmp_path / "small.sqlite"
+@pytest.fixture(scope="session")
+def small_master(tmp_path_factory: pytest.TempPathFactory, signature: Signature) -> Path:
+    """A small study, written once a run: one gel on two surfaces, three coupons a test at two pulls, none pulled."""
+    path = tmp_path_factory.mktemp("small") / "small.sqlite"
     begin_study(path, institution="An invented museum", signature=signature)
     entries = [
         ("adhesives", "adhesive=gel-a|name=Gel A|composition_class=acrylic gel|formulation_version=1"),
@@ -66,6 +66,12 @@ def study_path(tmp_path: Path, signature: Signature) -> Path:
         for kind, text in entries:
             register_one(study, kind, dict(part.split("=", 1) for part in text.split("|")), signature=signature)
     return path
+
+
+@pytest.fixture
+def study_path(small_master: Path, tmp_path: Path) -> Path:
+    """A small study of the test's own."""
+    return Path(shutil.copy(small_master, tmp_path / "small.sqlite"))
 
 
 @pytest.fixture
