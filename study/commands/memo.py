@@ -12,8 +12,12 @@ from functools import lru_cache
 from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from study.model.estimate import PairingEstimate
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
 
 MOST_FILES = 2000
 
@@ -58,13 +62,20 @@ def code_versions() -> tuple[str, ...]:
 
 
 def _read(path: Path) -> PairingEstimate | None:
-    from pydantic import TypeAdapter, ValidationError
+    from pydantic import ValidationError
 
     try:
-        text = path.read_text("utf-8")
-        return TypeAdapter(PairingEstimate).validate_python(json.loads(text))
+        return _form().validate_python(json.loads(path.read_text("utf-8")))
     except (OSError, ValueError, ValidationError):
         return None
+
+
+@lru_cache(maxsize=1)
+def _form() -> TypeAdapter[PairingEstimate]:
+    """What an estimate must look like; building it takes ten times as long as reading one by it."""
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(PairingEstimate)
 
 
 def keep_file(path: Path, text: str, *, most: int) -> None:
