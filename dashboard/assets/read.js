@@ -32,7 +32,7 @@
   };
   const clicked = () => window.dash_clientside.callback_context.triggered.find((one) => one.value);
 
-  const fields = () => [...document.querySelectorAll(".reading-form input:not([type=hidden]), .reading-form #save")]
+  const fields = () => [...document.querySelectorAll(".reading-form input:not([type=hidden]), .reading-form #save, .reading-form #show-effect")]
     .filter((one) => one.offsetParent !== null && !one.disabled && !one.closest("details:not([open])"));
   const focusCode = () => {
     const code = document.getElementById("find-code");
@@ -162,11 +162,17 @@
       }, 60);
       return NU();
     },
-    effect: (_, __, value, by, told) => {
+    effect: (_, __, value, beside, ids, by, told) => {
       const trigger = clicked();
-      const shown = trigger && !trigger.prop_id.startsWith("new-value");
-      if (!shown || !told) return [null, true]; // another value has another effect: what was shown goes
-      return [{ ...told, value: value || "", by: by || "", as_typed: trigger.prop_id.startsWith("{"), n: ++asked }, true];
+      const shown = trigger && (trigger.prop_id.startsWith("show-effect") || trigger.prop_id.includes('"correct-answer"'));
+      if (!shown || !told) return [null, true]; // what is said anew has another effect: what was shown goes
+      const said = {};
+      ids.forEach(({ column }, at) => {
+        const text = Array.isArray(beside[at]) ? [...beside[at]].sort().join("; ") : (beside[at] || "").trim();
+        if (text !== told.beside[column]) said[column] = text;
+      });
+      const data = { ...told, stands: told.value, value: value || "", beside: said, by: by || "" };
+      return [{ ...data, as_typed: trigger.prop_id.startsWith("{"), n: ++asked }, true];
     },
     confirm: (clicks, shown, by, why, told) => {
       if (!clicks || !shown) return NU();

@@ -13,12 +13,20 @@ from dashboard.components.fields import foot, name_field, row, text_field
 from dashboard.components.frame import frame
 from dashboard.components.messages import empty, refused, saved
 from dashboard.components.tables import Column, table
+from dashboard.read.fields import MANY, beside_fields, reading_field, ticked
 from dashboard.read.saving import asked_shown
 from dashboard.read.words import details_words, entered_words, kind_words, value_words
 from study.commands.opening import open_study
-from study.commands.read_correct import EXCLUDED, Moved, correct_reading, correction_effect, withdraw_reading
-from study.commands.read_form import OpenStudy, coupon_form
-from study.errors import DwellbookError, Unanswered
+from study.commands.read_correct import (
+    EXCLUDED,
+    Moved,
+    correct_reading,
+    correction_effect,
+    value_text,
+    withdraw_reading,
+)
+from study.commands.read_form import CouponForm, OpenStudy, beside_cells, coupon_form
+from study.errors import DwellbookError, NotPossible, Unanswered
 from study.model.reading import Reading
 
 HOW = {
@@ -42,26 +50,40 @@ def page(book: Book, study: OpenStudy, code: str, key: str, *, back: bool) -> ht
     entered = entered_words(*form.entered.get(key, ("", "")))
     how = details_words(reading)
     status = f"“{value_words(reading)}” stands, entered by {entered}{f' ({how})' if how else ''}."
-    work = [_form(key, reading, back=back), html.Div(id="corrected", className="said"), home]
-    told = {"code": here, "kind": key, "seen": reading.number, "back": back}
+    work = [_form(form, key, reading, back=back), html.Div(id="corrected", className="said"), home]
+    told = {"code": here, "kind": key, "seen": reading.number, "back": back, "value": value_text(reading),
+            "beside": {} if back else _beside(reading)}  # fmt: skip
     return frame(book, active="Read", title=title, status=status, work=[*work, dcc.Store(id="correcting", data=told)])
 
 
-def _form(key: str, reading: Reading, *, back: bool) -> html.Div:
+def _beside(reading: Reading) -> dict[str, str]:
+    """What stands beside a reading, as the browser compares it: several ticked words in the order of letters."""
+    cells = beside_cells(reading)
+    cells |= {column: "; ".join(sorted(ticked(cells[column]))) for column in MANY if column in cells}
+    return cells
+
+
+def _form(form: CouponForm, key: str, reading: Reading, *, back: bool) -> html.Div:
     kind = key.partition(" ")[0]
     help_line = HOW.get(kind, COLOUR_HOW if kind.startswith("colour") else "3-4 when in doubt")
-    typed = f"{reading.typed} {reading.unit}" if kind == "removal_force" and reading.unit else reading.typed
-    value = text_field("new-value", "New value", help_line, value=typed, className="long")
+    value = text_field("new-value", "New value", help_line, value=value_text(reading), className="long")
     told = (
         "It goes out of force and stays in the history. Take back what belongs to another coupon or was never made."
         if back
-        else "The old value stays in the history. How it was read (room, instrument, area, aids) stays with the new "
-        "one; if that is wrong too, take the reading back and enter it again."
+        else "The first version stays in the history. What is not said anew stays as it was typed."
     )
+    cells = beside_cells(reading)
+    fields = [reading_field(one, kind="beside", value=cells[one.kind]) for one in beside_fields(form, kind)]
+    more = html.Details(
+        [html.Summary("What stands beside it, if that is wrong too"), html.Div(fields, className="row")],
+        className="fold", id={"kind": "fold", "group": "beside"},
+    )  # fmt: skip
     return html.Div(
         [
             html.P(told, className="quiet"),
-            html.Div(row(value), hidden=back),
+            *([] if back else [row(value), more]),
+            # Unseen where it is taken back: the browser asks for it either way.
+            *([html.Div(row(value), hidden=True)] if back else []),
             row(
                 name_field("correct-by", "Taken back by" if back else "Corrected by"),
                 text_field("correct-why", "Reason", "what was wrong, in one sentence", className="long"),
@@ -77,7 +99,7 @@ def _form(key: str, reading: Reading, *, back: bool) -> html.Div:
             dcc.Store(id="effect-of"),
             dcc.Store(id="confirm-this"),
         ],
-        className="card form",
+        className="card form reading-form",
     )  # fmt: skip
 
 
@@ -114,17 +136,13 @@ def effect_of(book: Book, asked: dict[str, Any]) -> tuple[list[Any], bool]:
         with open_study(book.study_file) as study:
             value = EXCLUDED if asked["back"] else asked["value"].strip()
             if not asked["back"] and not value:
-                return [
-                    refused(DwellbookError("No new value is typed.", "To take it out, take it back instead."))
-                ], False
+                raise NotPossible("No new value is typed.", "To take it out, take it back instead.")
+            if not asked["back"] and not asked["beside"] and value == asked["stands"]:
+                raise NotPossible("Nothing is said anew yet.", "Change the value, or what stands beside it.")
             moved = correction_effect(
-                study,
-                asked["code"],
-                asked["kind"],
-                value,
-                signature=book.sign(asked["by"].strip() or "nobody yet"),
-                answers=answers,
-            )
+                study, asked["code"], asked["kind"], value, beside=asked["beside"],
+                signature=book.sign(asked["by"].strip() or "nobody yet"), answers=answers,
+            )  # fmt: skip
     except Unanswered as error:
         return [asked_shown(error, kind="correct-answer")], False
     except DwellbookError as error:
@@ -143,11 +161,18 @@ def confirmed(book: Book, asked: dict[str, Any]) -> tuple[list[Any], bool]:
                 old = withdraw_reading(study, asked["code"], asked["kind"], **more)
                 words = f"“{value_words(old)}” is taken back; it stays in the history."
             else:
-                old, new = correct_reading(study, asked["code"], asked["kind"], asked["value"], answers=answers, **more)
-                words = f"“{value_words(old)}” is superseded by “{value_words(new)}”."
+                old, new = correct_reading(
+                    study, asked["code"], asked["kind"], asked["value"], beside=asked["beside"], answers=answers, **more
+                )
+                words = f"“{value_words(old)}” is superseded by “{value_words(new)}”{_with(new)}."
     except DwellbookError as error:
         return [refused(error)], False
     return [saved(words)], True
+
+
+def _with(new: Reading) -> str:
+    how = details_words(new)
+    return f", with {how}" if how else ""
 
 
 def register(app: Dash, book: Book) -> None:
@@ -159,6 +184,8 @@ def register(app: Dash, book: Book) -> None:
         Input("show-effect", "n_clicks"),
         Input({"kind": "correct-answer", "question": ALL}, "n_clicks"),
         Input("new-value", "value"),
+        Input({"kind": "beside", "column": ALL}, "value"),
+        State({"kind": "beside", "column": ALL}, "id"),
         State("correct-by", "value"),
         State("correcting", "data"),
         prevent_initial_call=True,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -11,7 +12,8 @@ from dash import html
 
 from dashboard.components.aria import heard_as
 from dashboard.components.fields import ORDER, choice_field, text_field
-from study.commands.read_form import CONDITIONS, READING_OF, CouponForm, FormField
+from study.commands.read_form import CONDITIONS, READING_OF, CouponForm, FormField, beside_columns
+from study.model.details import RESIDUE_AIDS, RESIDUE_FLAGS
 from study.model.protocol import PATTERN_WORDS
 
 MANY = ("residue_flags", "residue_aids")
@@ -57,8 +59,8 @@ def folded(fields: Sequence[FormField]) -> list[html.Details]:
     return shown
 
 
-def reading_field(field: FormField, *, kind: str = "reading") -> html.Div:
-    """One thing to type, and under it what is made of it."""
+def reading_field(field: FormField, *, kind: str = "reading", value: str = "") -> html.Div:
+    """One thing to type, and under it what is made of it; ``value`` is what stands in it at first."""
     ident = {"kind": kind, "column": field.kind}
     last = f"last: {field.last}" if field.last else ""
     help_line = " · ".join(part for part in (field.help, last) if part)
@@ -66,19 +68,40 @@ def reading_field(field: FormField, *, kind: str = "reading") -> html.Div:
         boxes = [dmc.Checkbox(label=choice, value=choice, size="sm") for choice in field.choices]
         made: Any = dmc.CheckboxGroup(
             html.Div(boxes, className="ticks"), id=ident, label=field.label, description=help_line,
-            inputWrapperOrder=ORDER, value=[],
+            inputWrapperOrder=ORDER, value=ticked(value),
         )  # fmt: skip
     elif field.choices and field.kind != "failure_pattern":
         # The unit of the coupon before is offered; where there is none, nothing is taken for granted.
-        offered = field.last if field.kind == "force_unit" and field.last in field.choices else None
+        unit = field.last if field.kind == "force_unit" and field.last in field.choices else ""
         options = [(choice, SIDES_TOLD.get(choice, choice)) for choice in field.choices]
-        made = choice_field(ident, field.label, options, help_line, value=offered, searchable=True,
-                            selectFirstOptionOnChange=True, allowDeselect=False)  # fmt: skip
+        made = choice_field(ident, field.label, options, help_line, value=value or unit or None,
+                            searchable=True, selectFirstOptionOnChange=True, allowDeselect=False)  # fmt: skip
     else:
-        made = text_field(ident, field.label, help_line, spellCheck=False, **_unit(field.unit))
-    wide = " wide-field" if field.kind in ("failure_pattern", "cleaning_step") else ""
+        made = text_field(ident, field.label, help_line, value=value, spellCheck=False, **_unit(field.unit))
+    wide = " wide-field" if field.kind in ("failure_pattern", "cleaning_step", "note") else ""
     told = html.P(id={"kind": "tell", "column": field.kind}, className="tell")
     return html.Div([made, told], className=f"field{wide}")
+
+
+def ticked(text: str) -> list[str]:
+    """Words of a cell that holds several, of flags or of aids, as they are ticked."""
+    return [word for word in (*RESIDUE_FLAGS, *RESIDUE_AIDS, "bare eye") if word in text]
+
+
+def beside_fields(form: CouponForm, kind: str) -> list[FormField]:
+    """What stands beside a reading of a kind, each as a field of its own: a correction may say it anew."""
+    asked = {field.kind: field for field in form.fields}
+    temperature, _, humidity = form.climate.partition(", ")
+    sat = {
+        "read_on": FormField("read_on", "Read on", "", "year-month-day", ""),
+        "temperature_c": FormField("temperature_c", "Temperature", "°C", _wanted(temperature), ""),
+        "humidity_percent": FormField("humidity_percent", "Humidity", "%", _wanted(humidity), ""),
+        "instrument": FormField("instrument", "Instrument", "", "", "", form.instruments),
+        "read_by": FormField("read_by", "Read by", "", "where that is not who entered it", ""),
+        "note": FormField("note", "Note", "", "on this reading", ""),
+    }
+    known = {**asked, **sat}
+    return [replace(known[column], last="") for column in beside_columns(kind) if column in known]
 
 
 def _unit(unit: str) -> dict[str, Any]:

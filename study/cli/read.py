@@ -33,12 +33,24 @@ def answers_of(given: list[str] | None) -> dict[str, str]:
     return {name.strip(): value.strip() for name, _, value in pairs}
 
 
-def named_value(reading: str, value: str) -> tuple[str, str]:
-    """A reading and its value, also where they were typed as reading=value, as read enter takes them."""
-    if value or "=" not in reading:
-        return reading, value
-    name, _, typed = reading.partition("=")
-    return name.strip(), typed.strip()
+RestArgument = Annotated[
+    list[str] | None,
+    typer.Argument(
+        metavar="VALUE COLUMN=VALUE…",
+        help="As typed in a file: “5.10 N”, “CF object”, 3-4 (or reading=value); then what beside it was wrong: "
+        "residue_flags=stain, instrument=gauge-2, read_on=2026-03-01, note=; blank takes it off.",
+        show_default=False,
+    ),
+]
+
+
+def named_value(reading: str, rest: list[str] | None) -> tuple[str, str, dict[str, str]]:
+    """A reading, its value, also where they were typed as reading=value, and what stands beside it, by column."""
+    name, equals, value = (part.strip() for part in reading.partition("="))
+    more = list(rest or ())
+    if not equals and more and "=" not in more[0]:
+        value = more.pop(0)
+    return name, value, cells_of(more) if more else {}
 
 
 @app.command("enter")
@@ -70,10 +82,7 @@ def correct(
     code: CodeArgument,
     reading: Annotated[str, typer.Argument(help="removal_force, residue_grade, hold_angle, …", show_default=False)],
     study: StudyOption,
-    value: Annotated[
-        str,
-        typer.Argument(help="As typed in a file: “5.10 N”, “CF object”, 3-4; or reading=value.", show_default=False),
-    ] = "",
+    rest: RestArgument = None,
     why: WhyOption = "",
     answer: AnswerOption = None,
     yes: YesOption = False,
@@ -83,17 +92,18 @@ def correct(
     from study.commands.opening import open_study
     from study.commands.read_correct import correct_reading, correction_effect
 
-    reading, value = named_value(reading, value)
-    if not value:
+    reading, value, beside = named_value(reading, rest)
+    if not value and not beside:
         raise typer.BadParameter(
-            f"Say what {reading} is corrected to, such as {reading}=…; read withdraw takes it back."
+            f"Say what {reading} is corrected to, such as {reading}=…, or what beside it; read withdraw takes it back."
         )
     with open_study(study) as opened:
         signature, answers = sign(by, why), answers_of(answer)
-        moved = correction_effect(opened, code, reading, value, signature=signature, answers=answers)
+        moved = correction_effect(opened, code, reading, value, beside=beside, signature=signature, answers=answers)
         go_on(moved, yes=yes)
-        old, new = correct_reading(opened, code, reading, value, signature=signature, answers=answers)
-    say(f"{new.code} {new.kind}: “{old.typed}” is superseded by “{new.typed}”.")
+        old, new = correct_reading(opened, code, reading, value, beside=beside, signature=signature, answers=answers)
+    with_it = f" with {', '.join(f'{name}={text}' for name, text in beside.items())}" if beside else ""
+    say(f"{new.code} {new.kind}: “{old.typed}” is superseded by “{new.typed}”{with_it}.")
 
 
 @app.command("withdraw")
@@ -121,16 +131,18 @@ def effect(
     code: CodeArgument,
     reading: Annotated[str, typer.Argument(help="removal_force, residue_grade, hold_angle, …", show_default=False)],
     study: StudyOption,
-    value: Annotated[str, typer.Argument(help="The value it would be corrected to; left out, it is taken back.")] = "",
+    rest: RestArgument = None,
     answer: AnswerOption = None,
 ) -> None:
-    """Show which durations a correction would move; nothing is written."""
+    """Show which durations a correction would move, or taking back where no value follows; nothing is written."""
     from study.commands.opening import open_study
     from study.commands.read_correct import correction_effect
 
-    reading, value = named_value(reading, value)
+    reading, value, beside = named_value(reading, rest)
     with open_study(study) as opened:
-        moved = correction_effect(opened, code, reading, value, signature=sign("nobody"), answers=answers_of(answer))
+        moved = correction_effect(
+            opened, code, reading, value, beside=beside, signature=sign("nobody"), answers=answers_of(answer)
+        )
     for line in moved_lines(moved):
         say(line)
 

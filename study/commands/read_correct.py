@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from study.commands.bench import bench_of, checked, code_of, entry_words
 from study.commands.estimates import Evidence, gather_evidence
-from study.commands.read_form import cells_of
+from study.commands.read_form import beside_cells, cells_of, typed_cells
 from study.errors import NotPossible
 from study.intake.table_file import Row, Table
 from study.model.decision import duration_text
@@ -43,15 +43,18 @@ class Moved:
 
 
 def correct_reading(
-    study: StudyFile, typed_code: str, kind: str, value: str, *, signature: Signature, seen: int = 0,
-    answers: Mapping[str, str] = NO_ANSWERS, token: str = "",
+    study: StudyFile, typed_code: str, kind: str, value: str, *, beside: Mapping[str, str] = NO_ANSWERS,
+    signature: Signature, seen: int = 0, answers: Mapping[str, str] = NO_ANSWERS, token: str = "",
 ) -> tuple[Reading, Reading]:  # fmt: skip
     """Supersede a mistyped reading; the old one stays. Returns the old and the new.
 
     Parameters
     ----------
     value : str
-        Typed as in the reading file: "5.10 N", "CF object", "3-4", "82.1 -0.4 3.3", ">90".
+        Typed as in the reading file: "5.10 N", "CF object", "3-4", "82.1 -0.4 3.3", ">90"; empty where only what
+        stands beside it is wrong.
+    beside : mapping of str to str
+        What stands beside it and was wrong, by column: flags, area, instrument, room, day, note; blank takes it off.
     seen : int
         Number of the reading that the person looked at; if another is in force by now, nothing is written.
     token : str
@@ -69,11 +72,11 @@ def correct_reading(
         if token and (earlier := fetch_act_of_token(study, token)):
             return fetch_corrected(study, earlier)
         old = _in_force(study, code, kind, seen)
-        new = _corrected(study, old, value, signature, answers)
+        new = _corrected(study, old, value, beside, signature, answers)
         with study.change(
             signature, act="correct reading", subject=f"{code} {kind}",
-            before={"typed": old.typed, "unit": old.unit},
-            after={"typed": new.typed, "unit": new.unit} | ({"token": token} if token else {}),
+            before={"typed": old.typed, "unit": old.unit} | {name: beside_cells(old)[name] for name in beside},
+            after={"typed": new.typed, "unit": new.unit} | dict(beside) | ({"token": token} if token else {}),
         ) as change:  # fmt: skip
             supersede_reading(study, old.number, change=change)
             save_readings(study, [new], change=change)
@@ -101,10 +104,10 @@ def withdraw_reading(
 
 
 def correction_effect(
-    study: StudyFile, typed_code: str, kind: str, value: str, *, signature: Signature,
-    answers: Mapping[str, str] = NO_ANSWERS,
+    study: StudyFile, typed_code: str, kind: str, value: str, *, beside: Mapping[str, str] = NO_ANSWERS,
+    signature: Signature, answers: Mapping[str, str] = NO_ANSWERS,
 ) -> list[Moved]:  # fmt: skip
-    """Which durations move if a reading is corrected, or taken back where ``value`` is empty; nothing is written.
+    """Which durations move if a reading is corrected, or taken back where nothing is given; nothing is written.
 
     Raises
     ------
@@ -113,7 +116,8 @@ def correction_effect(
     """
     code = code_of(study, typed_code)
     old = _in_force(study, code, kind, 0)
-    new = _corrected(study, old, value, signature, answers) if value != EXCLUDED else None
+    taken_back = value == EXCLUDED and not beside
+    new = None if taken_back else _corrected(study, old, value, beside, signature, answers)
     decisions = fetch_decisions(study)
     found = []
     for evidence, changed in _as_if(study, old, new, signature):
@@ -125,6 +129,15 @@ def correction_effect(
         said = f"decision {decision.number}: {duration_text(decision.outcome, decision.days)}" if decision else ""
         found.append(Moved(evidence.key, evidence.pairing.title, before[0], after[0], after[1], said))
     return found
+
+
+def value_text(reading: Reading) -> str:
+    """A reading's value in one text, as a correction begins with it: 5.1 N, AF object, 3-4."""
+    if reading.kind == "removal_force":
+        return f"{reading.typed} {reading.unit}" if not reading.typed.endswith(reading.unit) else reading.typed
+    if reading.kind == "failure_pattern":
+        return " ".join(typed_cells(reading).values())
+    return reading.typed
 
 
 class _Turned(Exception):
@@ -171,23 +184,38 @@ def _in_force(study: StudyFile, code: str, kind: str, seen: int) -> Reading:
     return old
 
 
-def _corrected(study: StudyFile, old: Reading, value: str, signature: Signature, answers: Mapping[str, str]) -> Reading:
+def _corrected(
+    study: StudyFile, old: Reading, value: str, beside: Mapping[str, str], signature: Signature,
+    answers: Mapping[str, str],
+) -> Reading:  # fmt: skip
+    """The reading as it is corrected: what is not said anew stays as it was typed."""
+    known = beside_cells(old)
+    wrong = [column for column in beside if column not in known]
+    if wrong:
+        do = f"Beside it stand {', '.join(known)}."
+        raise NotPossible(f"“{wrong[0]}” is nothing that stands beside {old.kind}.", do)
+    kept = not value.strip() or value.strip() == value_text(old)
+    cells = {"coupon": old.code, **known, **{column: text.strip() for column, text in beside.items()}}
+    cells |= typed_cells(old) if kept else cells_of(old.kind, value)
+    cells.setdefault("read_on", old.read_on.isoformat())
     place = f"{old.kind} {old.read_on}" if old.kind == "colour_look" else old.kind
-    cells = {"coupon": old.code, "read_on": old.read_on.isoformat(), **cells_of(old.kind, value)}
-    if old.details.cleaning_step:
-        cells["cleaning_step"] = old.details.cleaning_step
-    if old.details.area_percent is not None:
-        cells["residue_area_percent"] = f"{old.details.area_percent:g}"  # the worse of sight and area counts
     table = Table(old.code, "", tuple(cells), (Row(0, cells),))
     (new,) = checked(study, table, bench_of(study, signature, [old.code], correcting=place), answers=answers)
-    # How it was read stays; what was typed wrong is what was typed.
-    kept = [mark for mark in old.details.marks if not mark.startswith("unusual")]
-    details = old.details.model_copy(
-        update={
-            "shares": new.details.shares,
-            "spots": new.details.spots,
-            "sight_grade": new.details.sight_grade,
-            "marks": tuple(dict.fromkeys([*kept, *new.details.marks])),
-        }
-    )
-    return replace(new, details=details)
+    marks = _marks(old, new, {column for column in known if cells[column] != known[column]})
+    typed = (old.typed, old.unit) if kept else (new.typed, new.unit)
+    return replace(new, typed=typed[0], unit=typed[1], details=new.details.model_copy(update={"marks": marks}))
+
+
+def _marks(old: Reading, new: Reading, changed: Collection[str]) -> tuple[str, ...]:
+    """Flags as they stood when it was entered, and anew only of what is corrected: the gauge, the room."""
+    gauge, room = f"{old.details.instrument} was ", "read at "
+    gone = ["unusual"]
+    come = ["unusual"]
+    if not {"instrument", "read_on"}.isdisjoint(changed):
+        gone.append(gauge)
+        come.append(f"{new.details.instrument} was ")
+    if not {"temperature_c", "humidity_percent"}.isdisjoint(changed):
+        gone.append(room)
+        come.append(room)
+    kept = [mark for mark in old.details.marks if not mark.startswith(tuple(gone))]
+    return tuple(dict.fromkeys([*kept, *(mark for mark in new.details.marks if mark.startswith(tuple(come)))]))

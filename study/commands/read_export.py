@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any
 
+from study.commands.read_form import beside_cells, plain_number, typed_cells
 from study.errors import Unknown
-from study.intake.reading_columns import COLOUR_CONDITIONS, COLUMNS, OPTIONAL, REQUIRED, kinds_taken
+from study.intake.reading_columns import COLOUR_CONDITIONS, COLUMNS, DETAIL_COLUMNS, OPTIONAL, REQUIRED, kinds_taken
 from study.model.coupon import Coupon
 from study.model.layout import STUDY_COLUMNS
 from study.model.reading import REPEATED, Reading
@@ -115,10 +114,10 @@ def _rows(code: str, readings: Iterable[Reading]) -> Iterator[dict[str, str]]:
 
 def _place(reading: Reading, lines: list[_Line]) -> None:
     """Put a reading on the first row that it can share, or on one of its own."""
-    conditions = {name: _number(getattr(reading.details, name)) for name in _CONDITIONS}
+    conditions = {name: plain_number(getattr(reading.details, name)) for name in _CONDITIONS}
     if reading.kind == "residue_second" and conditions["read_by"]:
         del conditions["read_by"]  # its rater has a column of its own, whoever stands under the row
-    colours = {name: _number(getattr(reading.details, name)) for name in COLOUR_CONDITIONS}
+    colours = {name: plain_number(getattr(reading.details, name)) for name in COLOUR_CONDITIONS}
     coloured = reading.kind.startswith("colour")
     day = reading.read_on.isoformat()
     for line in lines:
@@ -141,36 +140,5 @@ def _place(reading: Reading, lines: list[_Line]) -> None:
 
 
 def _cells(reading: Reading) -> dict[str, str]:
-    columns, details = COLUMNS[reading.kind], reading.details
-    if reading.kind == "removal_force":
-        return {"removal_force": reading.typed, "force_unit": reading.unit}
-    if reading.kind == "failure_pattern":
-        if details.shares:
-            said = "; ".join(f"{s.pattern} {_number(s.percent)} {s.side}" for s in details.shares)
-            return {"failure_pattern": said}
-        return {"failure_pattern": reading.pattern, "side": reading.side}
-    if reading.kind.startswith("colour"):
-        spots = details.spots or ((reading.lab,) if reading.lab else ())
-        typed = [part for part in re.split(r"[;\s]+", reading.typed) if part]
-        if len(typed) == 3 * len(spots):
-            many = len(spots)
-            return {column: "; ".join(typed[i * many : (i + 1) * many]) for i, column in enumerate(columns)}
-        return {column: "; ".join(_number(spot[axis]) for spot in spots) for axis, column in enumerate(columns)}
-    cells = {columns[0]: reading.typed}
-    if reading.kind == "residue_grade":
-        cells["residue_area_percent"] = _number(details.area_percent)
-        cells["halo_percent"] = _number(details.halo_percent)
-        cells["residue_flags"] = " ".join(details.flags)
-        cells["residue_aids"] = "" if details.aids is None else "; ".join(details.aids) or "bare eye"
-    if reading.kind == "residue_second":
-        cells["second_rater"] = details.read_by
-    if reading.kind == "residue_cleaned":
-        cells["cleaning_step"] = details.cleaning_step
-    return cells
-
-
-def _number(value: Any) -> str:
-    """A number to its last bit, without a needless .0; text as it is."""
-    if value is None:
-        return ""
-    return str(int(value)) if isinstance(value, float) and value.is_integer() and abs(value) < 1e15 else str(value)
+    beside = beside_cells(reading) if reading.kind in DETAIL_COLUMNS else {}
+    return typed_cells(reading) | {column: beside[column] for column in DETAIL_COLUMNS.get(reading.kind, ())}

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import Any
 
 from study.commands.bench import code_of
 from study.errors import NotPossible
-from study.intake.reading_columns import COLOUR_CONDITIONS, COLUMNS, DETAIL_COLUMNS, KIND_OF, kinds_of, kinds_taken
+from study.intake.reading_cells import DETAIL_OF
+from study.intake.reading_columns import (
+    COLOUR_CONDITIONS,
+    COLUMNS,
+    DETAIL_COLUMNS,
+    KIND_OF,
+    ROW_CONDITIONS,
+    kinds_of,
+    kinds_taken,
+)
 from study.model.colour import BACKINGS, GEOMETRIES, ILLUMINANTS, OBSERVERS_DEG, SPECULAR
 from study.model.coupon import Coupon
 from study.model.details import RESIDUE_AIDS, RESIDUE_FLAGS
@@ -240,3 +251,50 @@ def cells_of(kind: str, value: str) -> dict[str, str]:
         raise NotPossible(f"“{value}” has {len(parts)} parts.", f"Give {names}, with spaces between.")
     many = len(parts) // 3
     return {column: " ".join(parts[i * many : (i + 1) * many]) for i, column in enumerate(columns)}
+
+
+def typed_cells(reading: Reading) -> dict[str, str]:
+    """The cells of a reading's value, which give the very same reading when they are typed again."""
+    columns, details = COLUMNS[reading.kind], reading.details
+    if reading.kind == "removal_force":
+        return {"removal_force": reading.typed, "force_unit": reading.unit}
+    if reading.kind == "failure_pattern":
+        if details.shares:
+            said = "; ".join(f"{s.pattern} {plain_number(s.percent)} {s.side}" for s in details.shares)
+            return {"failure_pattern": said}
+        return {"failure_pattern": reading.pattern, "side": reading.side}
+    if reading.kind.startswith("colour"):
+        spots = details.spots or ((reading.lab,) if reading.lab else ())
+        typed = [part for part in re.split(r"[;\s]+", reading.typed) if part]
+        if len(typed) == 3 * len(spots):
+            many = len(spots)
+            return {column: "; ".join(typed[i * many : (i + 1) * many]) for i, column in enumerate(columns)}
+        return {column: "; ".join(plain_number(spot[axis]) for spot in spots) for axis, column in enumerate(columns)}
+    return {columns[0]: reading.typed}
+
+
+def beside_columns(kind: str) -> tuple[str, ...]:
+    """Columns of what stands beside a reading of a kind and may be wrong by itself; a colour before has no day."""
+    day = () if kind == "colour_before" else ("read_on",)
+    beside = [column for column in ROW_CONDITIONS if (kind, column) != ("residue_second", "read_by")]
+    colours = COLOUR_CONDITIONS if kind.startswith("colour") else ()
+    return (*day, *DETAIL_COLUMNS.get(kind, ()), *colours, *beside)
+
+
+def beside_cells(reading: Reading) -> dict[str, str]:
+    """What stands beside a reading's value as it is typed, by column; blank where nothing was said."""
+    found = {}
+    for column in beside_columns(reading.kind):
+        value = reading.read_on.isoformat() if column == "read_on" else getattr(reading.details, DETAIL_OF[column])
+        if column == "residue_aids" and value == ():
+            value = "bare eye"
+        between = " " if column == "residue_flags" else "; "
+        found[column] = between.join(value) if isinstance(value, tuple) else plain_number(value)
+    return found
+
+
+def plain_number(value: Any) -> str:
+    """A number to its last bit, without a needless .0; text as it is; nothing for None."""
+    if value is None:
+        return ""
+    return str(int(value)) if isinstance(value, float) and value.is_integer() and abs(value) < 1e15 else str(value)

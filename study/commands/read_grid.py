@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from study.commands.bench import code_of
-from study.commands.read_form import FormField, cells_of, form_fields
+from study.commands.read_form import FormField, beside_cells, form_fields, typed_cells
 from study.errors import Unknown
 from study.intake.reading_columns import COLOUR_CONDITIONS, DETAIL_COLUMNS, kinds_of
 from study.model.coupon import Coupon, CouponSet
@@ -215,19 +215,8 @@ def _units(study: StudyFile, coupons: Iterable[Coupon]) -> dict[tuple[str, str],
 
 def shown_cells(reading: Reading) -> dict[str, str]:
     """The cells of a reading as they would be typed, with what stands beside it."""
-    cells = dict(cells_of(reading.kind, reading.typed))
-    details = reading.details
-    beside = {
-        "force_unit": reading.unit if reading.kind == "removal_force" else "",
-        "residue_area_percent": f"{details.area_percent:g}" if details.area_percent is not None else "",
-        "halo_percent": f"{details.halo_percent:g}" if details.halo_percent is not None else "",
-        "residue_flags": " ".join(details.flags),
-        "residue_aids": "; ".join(details.aids or ()) or ("bare eye" if details.aids == () else ""),
-        "second_rater": details.read_by if reading.kind == "residue_second" else "",
-        "cleaning_step": details.cleaning_step,
-    }
-    taken = (*DETAIL_COLUMNS.get(reading.kind, ()), *(["force_unit"] if reading.kind == "removal_force" else []))
-    cells |= {column: text for column, text in beside.items() if column in taken and text}
+    beside = beside_cells(reading)
+    cells = typed_cells(reading) | {column: beside[column] for column in DETAIL_COLUMNS.get(reading.kind, ())}
     return {column: text for column, text in cells.items() if text}
 
 

@@ -84,6 +84,8 @@ def _told(row: Mapping[str, Any], other: Mapping[str, Any] | None) -> Happening:
         about, day = row["kind"].replace("_", " "), both.get("reading", row)["day"]
         old = _value(both["reading ended"]) if "reading ended" in both else ""
         new = _value(both["reading"]) if "reading" in both else ""
+        if len(both) == 2 and (gone := _gone(both["reading ended"], both["reading"])):
+            old = f"{old} ({gone})"
     elif what.startswith("attached"):
         word = "attached" if what == "attached" else "taken off"
         about = row["kind"].replace("_", " ") or "the coupon"
@@ -93,11 +95,18 @@ def _told(row: Mapping[str, Any], other: Mapping[str, Any] | None) -> Happening:
         word, about = "stop lifted", f"{row['kind']}, with {row['more']}"
     else:
         word, about, day, new = "note", f"{row['kind']} {row['more']}", row["day"], row["value"]
-    beside = _beside(both["reading"]) if "reading" in both else ""
+    beside = "; ".join(_beside(both["reading"])) if "reading" in both else ""
     return Happening(day, row["at"], row["by"], word, about, old, new, row["why"], row["change"], beside)
 
 
-def _beside(row: Mapping[str, Any]) -> str:
+def _gone(old: Mapping[str, Any], new: Mapping[str, Any]) -> str:
+    """What stood beside the first version and stands no longer beside the next."""
+    day = [f"on {old['day']}"] if old["day"] != new["day"] else []
+    stands = _beside(new)
+    return "; ".join([*day, *(part for part in _beside(old) if part not in stands)])
+
+
+def _beside(row: Mapping[str, Any]) -> list[str]:
     details = Details.model_validate_json(row["details"] or "{}")
     parts = [f"area {details.area_percent:g} %" if details.area_percent is not None else "",
              f"halo {details.halo_percent:g} %" if details.halo_percent is not None else "", *details.flags,
@@ -109,7 +118,7 @@ def _beside(row: Mapping[str, Any]) -> str:
              f"read by {details.read_by}" if details.read_by else "", *details.marks,
              f"note: {details.note}" if details.note else "",
              f"from {row['subject']}" if row["act"] == "import readings" else ""]  # fmt: skip
-    return "; ".join(part for part in parts if part)
+    return [part for part in parts if part]
 
 
 def _pull_words(both: Mapping[str, Mapping[str, Any]]) -> tuple[str, str, str]:

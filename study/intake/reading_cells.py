@@ -61,6 +61,8 @@ _PARSED: dict[str, tuple[str, Callable[[str], Any]]] = {
     "note": ("note", str.strip),
 }
 """Detail and parser by column."""
+DETAIL_OF = {column: name for column, (name, _) in _PARSED.items()}
+"""The detail that a column fills."""
 _TEMPLATE = ("residue_aids", "second_rater", "cleaning_step")
 """A sheet may hold these in every row beforehand; alone they say nothing."""
 

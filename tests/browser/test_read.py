@@ -313,6 +313,37 @@ def test_a_correction_shows_its_effect_first(own: Any, open_page: Callable[..., 
     assert "Misread by one." in row.text_content()
 
 
+def test_a_wrong_flag_is_corrected_in_one_step(own: Any, open_page: Callable[..., Any]) -> None:
+    """What stands beside a reading is there to be changed: its effect is shown, and the history keeps both versions."""
+    code = waiting_coupons(own.file)[0].code
+    page = open_page(own, f"/read?code={code}")
+    field(page, "residue_grade").fill("1")
+    page.get_by_text("More about residue").click()
+    page.get_by_label("ghost").check()
+    page.locator("#read-by").fill("R. Vale")
+    page.locator("#save").click()
+    page.locator("#verdict", has_text="are saved").wait_for()
+    page.get_by_role("link", name="Correct", exact=True).click()
+    page.locator("h1", has_text="Correct residue grade").wait_for()
+    page.locator("#show-effect").click()
+    page.locator("#effect", has_text="Nothing is said anew yet.").wait_for()
+    page.get_by_text("What stands beside it, if that is wrong too").click()
+    assert page.get_by_label("ghost").is_checked()
+    page.get_by_label("ghost").uncheck()
+    page.get_by_label("stain").check()
+    field(page, "temperature_c").fill("31,5")
+    page.locator("#show-effect").click()
+    page.locator("#effect", has_text="What it moves").wait_for()
+    page.locator("#correct-by").fill("R. Vale")
+    page.locator("#correct-why").fill("It was a stain.")
+    page.locator("#confirm").click()
+    page.locator("#corrected", has_text="“1” is superseded by “1”, with stain; 31.5").wait_for()
+    with open_study(own.file) as study:
+        told = coupon_history(study, code)[-1]
+        assert (told.old, told.new) == ("1 (ghost)", "1")
+        assert told.beside.startswith("stain; 31.5 °C; read at 31.5 °C, outside")
+
+
 def test_a_decision_is_issued(own: Any, open_page: Callable[..., Any]) -> None:
     """A decision needs a reason; with one it is issued under a name and stands at the top of the page."""
     page = open_page(own, "/decide?pairing=P04")

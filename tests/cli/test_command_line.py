@@ -73,6 +73,11 @@ def test_the_bench_by_command(study_path: Path) -> None:
     history = dwellbook("read", "history", code, study=study_path)
     assert "corrected removal force: “51.0 N” → “5.10 N”  by R. Vale on " in history
     assert "Why: Slip." in history
+    beside = ("residue_grade", "residue_flags=loss", "note=")
+    assert "P0" in dwellbook("read", "effect", code, *beside, study=study_path)
+    told = dwellbook("read", "correct", code, *beside, "--why", "Seen late.", "--yes", study=study_path)
+    assert "“1” is superseded by “1” with residue_flags=loss, note=." in told
+    assert "→ “1” (loss)" in dwellbook("read", "history", code, study=study_path)
     dwellbook("read", "withdraw", code, "removal_force", "--why", "Another coupon's.", "--yes", study=study_path)
     again = ("read", "enter", code, "removal_force=510 N", "--on", "2025-04-16")
     with pytest.raises(Unanswered, match="Answer “unusual”"):

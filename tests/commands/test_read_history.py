@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -11,14 +12,16 @@ from study.commands.pull import record_pulls, undo_pull
 from study.commands.read import record_reading
 from study.commands.read_attachments import NewFile, attach_files, detach_file
 from study.commands.read_colour import coupon_colour
-from study.commands.read_correct import correct_reading, withdraw_reading
+from study.commands.read_correct import correct_reading, correction_effect, withdraw_reading
 from study.commands.read_history import coupon_history
 from study.commands.read_import import import_file
 from study.commands.register import add_note
-from study.errors import NotPossible, Unknown
+from study.commands.register_instruments import record_calibration, register_instrument
+from study.errors import FileRefused, NotPossible, Unknown
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
 from study.store.readings import fetch_in_force, fetch_readings
+from study.store.soundness import fetch_faults
 from study.store.study_file import StudyFile
 
 PULLED, READ = date(2025, 4, 15), date(2025, 4, 16)
@@ -93,6 +96,64 @@ def test_a_correction_sent_twice_is_made_once(study: StudyFile, tile: str, signa
         taken = withdraw_reading(study, tile, "residue_grade", signature=signature, seen=seen, token="attempt-3")
         assert taken.typed == "2"
     assert fetch_in_force(study, tile) == {}
+
+
+def test_what_stands_beside_a_reading_is_corrected_by_itself(study: StudyFile, tile: str, signature: Signature) -> None:
+    """A wrong flag, area, room and gauge are said anew in one step: the value stays, the first version is kept."""
+    record_pulls(study, [tile], kind="pulled", on=PULLED, signature=signature)
+    for key, until in (("old", "2025-01-01"), ("new", "2026-01-01")):
+        register_instrument(study, {"instrument": key, "name": "lens", "measures": "other"}, signature=signature)
+        days = {"instrument": key, "calibrated_on": "2024-01-01", "valid_until": until}
+        record_calibration(study, days, signature=signature)
+    typed = {"residue_grade": "1", "residue_area_percent": "12", "residue_flags": "ghost", "halo_percent": "140",
+             "temperature_c": "26", "humidity_percent": "50", "instrument": "old", "note": "North window."}  # fmt: skip
+    record_reading(study, tile, typed, read_on=READ, signature=signature)
+    beside = {"residue_flags": "stain loss", "residue_area_percent": "", "temperature_c": "21,5", "instrument": "new",
+              "read_on": "2025-04-17"}  # fmt: skip
+    moved = correction_effect(study, tile, "residue_grade", "", beside=beside, signature=signature)
+    assert [one.after for one in moved] == ["stopped"], "what a flag moves is said before"
+    assert fetch_in_force(study, tile)["residue_grade"].details.flags == ("ghost",)
+    old, new = correct_reading(study, tile, "residue_grade", "", beside=beside, signature=signature)
+    assert (old.typed, new.typed, new.read_on.isoformat()) == ("1", "1", "2025-04-17")
+    assert (old.upper, new.upper, new.details.area_percent) == (3.0, 1.0, None), "the area counted, and is gone"
+    found = new.details
+    assert (found.flags, found.halo_percent, found.temperature_c, found.humidity_percent, found.note) == (
+        ("stain", "loss"), 140.0, 21.5, 50.0, "North window.",
+    )  # fmt: skip
+    gauge, room = old.details.marks
+    assert gauge.startswith("old was past calibration")
+    assert room == "read at 26 °C, outside 18 to 25 °C"
+    assert found.marks == (), "the flags of what was wrong go with it"
+    told = coupon_history(study, tile)[-1]
+    assert (told.what, told.new) == ("corrected", "1")
+    assert told.old.startswith("1 (on 2025-04-16; area 12 %; ghost; 26 °C; on old; ")
+    assert list(fetch_faults(study)) == []
+    with pytest.raises(NotPossible, match="“colour” is nothing that stands beside"):
+        correct_reading(study, tile, "residue_grade", "", beside={"colour": "2"}, signature=signature)
+    with pytest.raises(FileRefused, match="is no flag"):
+        correct_reading(study, tile, "residue_grade", "2", beside={"residue_flags": "rust"}, signature=signature)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        {"failure_pattern": "CF 60; AF 40", "side": "object"},
+        {"L_after": "91; 91.2; 91.1", "a_after": "0 0 0", "b_after": "1 1 1", "specular": "SCI"},
+        {"removal_force": "5.10", "force_unit": "N"},
+        {"removal_force": ">50 N"},
+    ],
+)
+def test_a_note_corrected_leaves_the_value_to_the_last_sign(
+    study: StudyFile, tile: str, signature: Signature, typed: dict[str, str]
+) -> None:
+    """Shares, repeated spots, a unit of its own column: what is not said anew is worth the very same."""
+    record_pulls(study, [tile], kind="pulled", on=PULLED, signature=signature)
+    record_reading(study, tile, typed, read_on=READ, signature=signature)
+    (kind,) = fetch_in_force(study, tile)
+    old, new = correct_reading(study, tile, kind, "", beside={"note": "North window."}, signature=signature)
+    assert new.details.note == "North window."
+    bare = replace(new, number=old.number, details=new.details.model_copy(update={"note": ""}))
+    assert str(bare) == str(old)
 
 
 def test_a_colour_stands_beside_its_noise(study: StudyFile, tile: str, signature: Signature) -> None:
