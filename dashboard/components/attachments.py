@@ -20,7 +20,7 @@ from study.commands.opening import open_study
 from study.commands.read_attachments import Hung, NewFile, attach_files, coupon_attachments
 from study.errors import DwellbookError, NotPossible
 from study.model.attachment import ENDINGS, LARGEST_FILE_BYTES, ending_of, size_words
-from study.model.reading import READING_KINDS
+from study.model.reading import READING_KINDS, kind_words
 
 ACCEPTED = ",".join(f".{ending}" for endings in ENDINGS.values() for ending in endings)
 _POLITE: dict[str, Any] = {"aria-live": "polite"}
@@ -47,7 +47,7 @@ def attachments_shown(book: Book, code: str) -> html.Section:
 
 def attach_form() -> html.Details:
     """Which files, what they show, and who attaches them."""
-    kinds = [(kind, kind.replace("_", " ")) for kind in READING_KINDS]
+    kinds = [(kind, kind_words(kind)) for kind in READING_KINDS]
     chooser = dcc.Upload(
         # The keyboard reaches the file input that lies unseen over it; attach.js gives that input its name.
         [html.Span("Choose files", className="chooser"), html.Span(" or drop them here")],

@@ -15,7 +15,7 @@ from dashboard.components.messages import empty, refused, saved
 from dashboard.components.tables import Column, table
 from dashboard.read.fields import MANY, beside_fields, reading_field, ticked
 from dashboard.read.saving import asked_shown
-from dashboard.read.words import details_words, entered_words, kind_words, value_words
+from dashboard.read.words import details_words, entered_words, place_words, value_words
 from study.commands.opening import open_study
 from study.commands.read_correct import (
     EXCLUDED,
@@ -42,7 +42,7 @@ def page(book: Book, study: OpenStudy, code: str, key: str, *, back: bool) -> ht
     """One reading in force, and the form that supersedes it or takes it back."""
     form = coupon_form(study, code)
     here, reading = form.coupon.code, form.in_force.get(key)
-    title = f"{'Take back' if back else 'Correct'} {kind_words(key)} of {here}"
+    title = f"{'Take back' if back else 'Correct'} {place_words(key)} of {here}"
     home = html.P(dcc.Link(f"Back to coupon {here}", href=f"/read?code={quote(here)}"))
     if reading is None:
         work = [empty(f"{here} has no such reading in force.", "Look at the coupon for what is."), home]

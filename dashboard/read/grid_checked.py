@@ -13,12 +13,12 @@ from dashboard.components.days import days_said, typed_day
 from dashboard.components.messages import refused, saved, told
 from dashboard.read.commas import commas_of_rows, commas_shown
 from dashboard.read.saving import asked_shown, owed, see_the_fields
-from dashboard.read.words import kind_words
 from study.commands.opening import open_study
 from study.commands.read import record_readings, verdict_counts
 from study.commands.read_form import CONDITIONS, READING_OF
 from study.commands.read_try import try_rows
 from study.errors import DwellbookError, FileRefused, Problem, Unanswered
+from study.model.reading import kind_words
 
 ABOVE = (*CONDITIONS, "temperature_c", "humidity_percent", "instrument", "read_on", "read_by")
 """What stands once above a grid, for all its rows."""

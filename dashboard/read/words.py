@@ -13,8 +13,8 @@ from dashboard.components.days import days_said, short_day
 from dashboard.components.tables import Column, table
 from study.commands.bench import CriterionWord
 from study.commands.read_colour import ColourWords
-from study.commands.read_form import CouponForm
-from study.model.reading import Reading
+from study.commands.read_form import CouponForm, typed_cells
+from study.model.reading import Reading, kind_words
 from study.outputs.cautions import CAUTIONS
 
 STATES = {True: "unacceptable", False: "acceptable", None: "undecided"}
@@ -48,15 +48,19 @@ def verdict_shown(verdicts: Sequence[CriterionWord]) -> list[Any]:
     return [html.H2("Verdict"), verdict_lines(verdicts), *caution]
 
 
-def kind_words(key: str) -> str:
-    """A reading's kind as it is said: residue grade, colour after, colour look of 3 Mar 2026."""
+def place_words(key: str) -> str:
+    """A reading by its kind, with its day where there are several: residue grade, colour in place of 3 Mar 2026."""
     kind, _, day = key.partition(" ")
-    words = kind.replace("_", " ")
+    words = kind_words(kind)
     return f"{words} of {short_day(date.fromisoformat(day))}" if day else words
 
 
 def value_words(reading: Reading) -> str:
-    """What was typed, with its unit where that is not in it."""
+    """What was typed, with its unit where that is not in it; repeated colours axis by axis."""
+    if reading.details.spots:
+        return "; ".join(
+            f"{axis}* {text.replace(';', '')}" for axis, text in zip("Lab", typed_cells(reading).values(), strict=True)
+        )
     if reading.unit in ("", "grade") or reading.typed.endswith(reading.unit):
         return reading.typed
     return reading.typed + (reading.unit if reading.unit == "°" else f"\u2009{reading.unit}")
@@ -101,7 +105,7 @@ def in_force_shown(form: CouponForm) -> html.Section | None:
     )
     rows = [
         {
-            "kind": kind_words(key),
+            "kind": place_words(key),
             "value": value_words(reading),
             "how": [details_words(reading), *(html.Span(days_said(mark), className="mark") for mark in marks(reading))],
             "entered": entered_words(*form.entered.get(key, ("", ""))),

@@ -8,6 +8,7 @@ from typing import Any
 
 from study.commands.bench import code_of
 from study.model.details import Details
+from study.model.reading import kind_words
 from study.store.bench import fetch_coupon_changes
 from study.store.study_file import StudyFile
 
@@ -81,14 +82,14 @@ def _told(row: Mapping[str, Any], other: Mapping[str, Any] | None) -> Happening:
         about = both["pull"]["more"] if "pull" in both else ""
     elif what.startswith("reading"):
         word = "corrected" if len(both) == 2 else "read" if "reading" in both else "taken back"
-        about, day = row["kind"].replace("_", " "), both.get("reading", row)["day"]
+        about, day = kind_words(row["kind"]), both.get("reading", row)["day"]
         old = _value(both["reading ended"]) if "reading ended" in both else ""
         new = _value(both["reading"]) if "reading" in both else ""
         if len(both) == 2 and (gone := _gone(both["reading ended"], both["reading"])):
             old = f"{old} ({gone})"
     elif what.startswith("attached"):
         word = "attached" if what == "attached" else "taken off"
-        about = row["kind"].replace("_", " ") or "the coupon"
+        about = kind_words(row["kind"]) or "the coupon"
         named = row["value"] + (f", “{row['more']}”" if row["more"] else "")
         old, new = ("", named) if what == "attached" else (named, "")
     elif what == "lifted":

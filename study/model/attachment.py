@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from study.errors import DwellbookError
+from study.model.reading import kind_words
 
 LARGEST_FILE_BYTES = 25 * 1024 * 1024
 """The largest file that is taken; a photograph of a coupon has 1 to 12 MB."""
@@ -70,7 +71,7 @@ class Attachment:
     @property
     def about(self) -> str:
         """What it shows, in words."""
-        return self.kind.replace("_", " ") or "coupon"
+        return kind_words(self.kind) or "coupon"
 
 
 def content_digest(content: bytes) -> str:

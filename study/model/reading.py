@@ -18,6 +18,15 @@ A colour_look is taken in place, through the glass or at the rim, and may be rep
 as released (residue_grade), by a second rater (residue_second; both are kept, the worse counts) and after the agreed
 cleaning step (residue_cleaned)."""
 REPEATED = ("colour_look",)
+_CALLED = {
+    "residue_second": "residue, second rater", "residue_cleaned": "residue after cleaning",
+    "colour_look": "colour in place",
+}  # fmt: skip
+
+
+def kind_words(kind: str) -> str:
+    """A kind of reading as it is said: removal force, residue after cleaning."""
+    return _CALLED.get(kind, kind.replace("_", " "))
 
 
 @dataclass(frozen=True)
