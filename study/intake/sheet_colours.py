@@ -35,12 +35,20 @@ def settle_colours(work: Work) -> None:
 
 def _words(work: Work, column: str, words: dict[str, str]) -> None:
     cells = work.columns[column]
-    work.columns[column] = [words.get(plain(cell).casefold(), "") for cell in cells]
-    for place, (cell, done) in enumerate(zip(cells, work.columns[column], strict=True)):
-        if cell and not done and not missing_reason(work, cell):
-            work.problem(
-                place, column, cell, "is not known.", f"Write one of {', '.join(sorted(set(words.values())))}."
-            )
+    places: dict[str, list[int]] = {}
+    for place, cell in enumerate(cells):
+        places.setdefault(cell, []).append(place)
+    known = tuple(dict.fromkeys(words.values()))
+    done: dict[str, str] = {}
+    for cell, where in places.items():
+        done[cell] = words.get(plain(cell).casefold(), "")
+        if not cell or done[cell] or missing_reason(work, cell):
+            continue
+        answer = work.word(column, cell, where, f"is not a word of {column} that is known.", known)
+        done[cell] = answer if answer in known else ""
+        for place in where if answer is None else ():
+            work.problem(place, column, cell, "is not known.", f"Write one of {', '.join(sorted(known))}.")
+    work.columns[column] = [done[cell] for cell in cells]
 
 
 def _ranges(work: Work, look: str) -> None:
@@ -126,9 +134,11 @@ def _measured_with(work: Work, present: list[str]) -> None:
             work.columns["illuminant"], work.columns["observer_deg"] = [illuminant] * count, [observer] * count
         elif kinds:
             said = ", ".join(f"{look}: {match[1].upper()}/{match[2]}°" for look, match in told.items())
-            work.note(
-                f"Colours of one file were measured with different light or observer ({said}); they do not compare."
-            )
+            work.problem(
+                -1, "illuminant", "", f"differs between the headings of colours ({said}), which do not compare.",
+                "Put each into rows of its own with columns illuminant and observer_deg, or leave one of them out.",
+            )  # fmt: skip
+            return
     if "observer_deg" in work.columns:
         cells = [
             plain(cell).casefold().removesuffix("°").removesuffix("deg").strip()

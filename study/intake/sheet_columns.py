@@ -8,19 +8,21 @@ from difflib import get_close_matches
 from functools import lru_cache
 
 from study.errors import DwellbookError
+from study.intake.sheet_tongues import DOUBTFUL_IN_OTHER_TONGUES, IN_OTHER_TONGUES
 from study.model.layout import READING_COLUMNS, STUDY_COLUMNS
 from study.model.units import plain, unit_name
 
 SYNONYMS: dict[str, str] = {
     "coupon": "coupon code|coupon id|coupon no|coupon number|coupon nr|code|specimen|specimen id|specimen no|sample|"
-    "sample id|sample no|sample name|sample code|test piece|piece|id|coupon mark|mark|label|no|nr|number",
+    "sample id|sample no|sample name|sample code|test piece|piece|piece no|piece number|tile no|tile number|"
+    "tile id|panel no|plate no|id|coupon mark|mark|label|no|nr|number",
     "read_on": "date|test date|date tested|date of test|tested on|tested|date read|read|reading date|measured on|"
     "date measured|measurement date|date of reading|day|date time|datetime|timestamp|read date",
     "removal_force": "force|removal force|peel force|peel|pull force|pull off force|max force|maximum force|peak force|"
     "peak|f max|fmax|max load|peak load|load|force max|force peak|peel strength|adhesion|f|force at removal",
     "force_unit": "unit|units|force units|unit of force",
     "failure_pattern": "failure|failure mode|mode of failure|failure type|failure code|pattern|fracture|fracture type|"
-    "failure mode iso 10365|type of failure|failure class|locus of failure",
+    "failure mode iso 10365|type of failure|failure class|locus of failure|where did it fail|failed at",
     "side": "failure side|side of failure|face|where",
     "residue_grade": "residue|residue rating|residue score|grade|residue class|residue as released|residue level|"
     "residue 1|grade 1|first grade|first rating|residue first rater|residue rater 1|first residue grade",
@@ -40,8 +42,8 @@ SYNONYMS: dict[str, str] = {
     "geometry": "measuring geometry|geometry d 8 or 45 0|optical geometry",
     "aperture_mm": "aperture|measuring aperture|aperture size",
     "backing": "backing colour|backing tile|background",
-    "hold_angle_deg": "hold angle|tilt|tilt angle|release angle|angle|angle of release|hold",
-    "temperature_c": "temperature|temp|room temperature|t room|air temperature",
+    "hold_angle_deg": "hold angle|tilt|tilt angle|release angle|angle|angle of release|hold|tilt to fall|fall angle",
+    "temperature_c": "temperature|temp|room temperature|t room|air temperature|t",
     "humidity_percent": "humidity|rh|relative humidity|room rh|r h",
     "instrument": "gauge|device|apparatus|machine|force gauge|meter|instrument id",
     "read_by": "operator|by|reader|initials|tested by|measured by|rater|who|observer name|technician|tester",
@@ -50,18 +52,20 @@ SYNONYMS: dict[str, str] = {
     "formulation_version": "formulation|version|recipe version",
     "composition_class": "composition|class|adhesive class|adhesive type|type of adhesive",
     "lot": "batch|lot no|lot number|batch no|batch number|adhesive lot",
-    "substrate": "surface|material|substrate material|support material",
+    "substrate": "surface|material|substrate material|support material|tile|panel|plate|support",
     "finish": "surface finish|coating",
     "preparation": "surface preparation|prep|pretreatment|surface prep",
     "stands_for": "represents|stands in for",
-    "environment": "storage|climate|condition|conditions|ageing|aging|exposure|ageing environment",
+    "environment": "storage|climate|condition|conditions|ageing|aging|exposure|ageing environment|stored in|kept in",
     "placed_on": "placed|placement|date placed|placement date|date of placement|stuck on|start|start date|bonded on|"
-    "date bonded|applied on|date applied",
-    "pulled_on": "pulled|pull date|date pulled|removed on|date removed|removal date|date of removal",
-    "pull_kind": "kind of pull|how removed|event|status|fate|outcome",
+    "date bonded|applied on|date applied|stuck down|stuck|bonded|applied|mounted on",
+    "pulled_on": "pulled|pull date|date pulled|removed on|date removed|removal date|date of removal|taken off|off|"
+    "removed|taken off on",
+    "pull_kind": "kind of pull|how removed|event|status|fate|outcome|how it came off|came off|came off as",
     "last_seen_on": "last seen|last seen holding|last ok|last inspected",
     "test": "method|test method|test type|type of test",
-    "pull": "interval|time point|timepoint|planned pull|dwell|months|age|duration|planned time|period",
+    "pull": "interval|time point|timepoint|planned pull|dwell|months|age|duration|planned time|period|"
+    "planned|planned months|due",
     "dot_diameter_mm": "dot diameter|diameter|dot size|dia|dot dia",
     "dots": "number of dots|dot count|no of dots|n dots",
     "dwell_load_n": "dwell load|load during dwell|hanging load|load on dots",
@@ -69,52 +73,25 @@ SYNONYMS: dict[str, str] = {
 }
 """Column -> headings that name it without doubt once brackets, units and punctuation are off."""
 
-DOUBTFUL = frozenset(
-    [
-        "id",
-        "no",
-        "nr",
-        "number",
-        "label",
-        "mark",
-        "f",
-        "load",
-        "adhesion",
-        "area",
-        "face",
-        "where",
-        "use",
-        "by",
-        "who",
-        "day",
-        "start",
-        "read",
-        "code",
-        "class",
-        "version",
-        "event",
-        "status",
-        "age",
-        "months",
-        "dwell",
-        "interval",
-        "surface",
-        "material",
-        "condition",
-        "conditions",
-        "storage",
-        "product",
-        "period",
-        "pulled",
-        "placed",
-        "observer",
-        "inspection",
-        "marks",
-        "sci",
-    ]
-)
+DOUBTFUL = DOUBTFUL_IN_OTHER_TONGUES | frozenset(
+    (
+        "id", "no", "nr", "number", "label", "mark", "f", "load", "adhesion", "area", "face", "where", "use", "by",
+        "who", "day", "start", "read", "code", "class", "version", "event", "status", "age", "months", "dwell",
+        "interval", "surface", "material", "condition", "conditions", "storage", "product", "period", "pulled",
+        "placed", "observer", "inspection", "marks", "sci", "t", "tile", "panel", "plate", "support", "taken off",
+        "off", "removed", "stuck down", "stuck", "stored in", "kept in", "planned", "planned months", "due",
+        "how it came off", "came off", "came off as", "where did it fail", "fell at", "tilt to fall", "fall angle",
+        "bonded", "applied", "mounted on",
+    )
+)  # fmt: skip
 """Synonyms that may mean something else in another laboratory: offered, not taken."""
-_PLAIN_WHEN_WIDE = frozenset(("surface", "interval", "pulled", "placed"))
+_PLAIN_WHEN_WIDE = frozenset(
+    (
+        "surface", "interval", "pulled", "placed", "taken off", "stuck down", "stored in", "kept in", "came off",
+        "how it came off", "planned", "planned months", "removed", "bonded", "applied", "where did it fail",
+        "tilt to fall", "fall angle", "tile", "panel", "plate", "version",
+    )
+)  # fmt: skip
 """Of these, what beside a whole study's other columns can mean one thing only."""
 
 _BEFORE = {"before", "initial", "start", "0", "t0", "zero", "reference", "ref", "untreated", "placing", "prior", "pre"}
@@ -128,7 +105,12 @@ _UNIT_SIGNS = {
     "months": "months", "weeks": "weeks", "days": "days", "m": "months", "0-5": "", "-": "", "–": "",
 }  # fmt: skip
 _BARE_OURS = {column.casefold().replace("_", " "): column for column in (*READING_COLUMNS, *STUDY_COLUMNS)}
-_BY_WORDS = {words: column for column, text in SYNONYMS.items() for words in text.split("|")} | _BARE_OURS
+_BY_WORDS = {
+    words: column
+    for tongue in (IN_OTHER_TONGUES, SYNONYMS)
+    for column, text in tongue.items()
+    for words in text.split("|")
+} | _BARE_OURS
 OURS = frozenset((*READING_COLUMNS, *STUDY_COLUMNS))
 
 

@@ -56,6 +56,15 @@ def settle_dates(work: Work) -> None:
             _settle(work, column)
 
 
+def is_dated(cell: str) -> bool:
+    """Whether a cell can be a day as laboratories write one, with or without its time."""
+    text = plain(cell).strip("'") if 0 < len(cell) <= _LONGEST else ""
+    text = _TIME.sub("", text).strip()
+    if _SERIAL.fullmatch(text):
+        return _SERIALS[0] <= float(text) <= _SERIALS[1]
+    return bool(_THREE.fullmatch(text)) or _worded(text, 1980) is not None
+
+
 def _settle(work: Work, column: str) -> None:
     cells = work.columns[column]
     places: dict[str, list[int]] = {}
@@ -188,8 +197,9 @@ def _ordered(
     day_first = [cell for cell, (first, second, _) in numeric.items() if first > 12 >= second]
     month_first = [cell for cell, (first, second, _) in numeric.items() if second > 12 >= first]
     if not order and day_first and month_first:
-        few = min(day_first, month_first, key=lambda cells: sum(len(places[cell]) for cell in cells))
-        for cell in few:
+        counts = [sum(len(places[cell]) for cell in cells) for cells in (day_first, month_first)]
+        few = day_first if counts[0] < counts[1] else month_first
+        for cell in [*day_first, *month_first] if counts[0] == counts[1] else few:
             for place in places[cell]:
                 do = "Write all dates of the column in one order, best as 2026-03-31."
                 work.problem(place, column, cell, "has day and month in another order than other rows.", do)

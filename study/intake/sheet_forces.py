@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from statistics import median
 
 from study.errors import DwellbookError
 from study.intake.sheet_columns import force_unit
 from study.intake.sheet_numbers import PLAIN, damaged, leave_blank, missing_reason, parts_of, quick, tell_missing
 from study.intake.sheet_words import HELD, RELEASED, meaning_of
-from study.intake.sheet_work import A_NUMBER, A_UNIT, Work, shown
+from study.intake.sheet_work import A_NUMBER, A_UNIT, LONGEST_WORD, MOST_WORDS, Work, shown
 from study.model.units import conversion_words, plain, unit_note
 
 _COLUMN = "removal_force"
@@ -76,24 +77,40 @@ def _typed_units(work: Work) -> tuple[list[str], set[int]]:
         if cell and not names[cell]:
             wrong.setdefault(cell, []).append(place)
     unknown: set[int] = set()
-    for cell, places in wrong.items():
-        if not missing_reason(work, cell):
-            unknown.update(places)
-            for place in places:
-                work.problem(
-                    place, "force_unit", cell, "is not a unit of force that is known.", "Write it as N or N/25 mm."
-                )
+    for number, (cell, places) in enumerate(wrong.items()):
+        if missing_reason(work, cell):
+            continue
+        names[cell] = _unit_told(work, cell, places) if number < MOST_WORDS else ""
+        for place in () if names[cell] else places:
+            unknown.add(place)
+            do = "Write it as N or N/25 mm, or say which unit it is."
+            work.problem(place, "force_unit", cell, "is not a unit of force that is known.", do)
     return [names[cell] for cell in typed], unknown
 
 
 def _named(work: Work, text: str) -> str:
-    return work.layout.unit_words.get(plain(text)) or force_unit(plain(text))
+    told = {**work.layout.unit_words, **work.known.get("unit_words", {})}
+    return told.get(plain(text)) or force_unit(plain(text))
+
+
+def _unit_told(work: Work, text: str, places: Iterable[int]) -> str:
+    """Our unit for one that is not known, as answered; never one to one."""
+    word = plain(text)
+    if not word or len(word) > LONGEST_WORD:
+        return ""
+    what = f"“{shown(word)}” in {work.rows(places)} is not a unit of force that is known. Which unit is it?"
+    answer = work.ask(f"unit {word}", what, (*_USUAL_UNITS, A_UNIT), free=lambda text: bool(force_unit(text)))
+    unit = force_unit(answer) if answer else ""
+    if unit:
+        work.remember("unit_words", {word: unit})
+        work.note(f"The unit “{shown(word)}” is {unit}, as answered.")
+    return unit
 
 
 def _unit_in_cell(
     work: Work, place: int, cell: str, text: str, units: list[str], in_cell: dict[str, list[int]]
 ) -> None:
-    unit = _named(work, text)
+    unit = _named(work, text) or _unit_told(work, text, [place])
     if not unit:
         work.problem(
             place, _COLUMN, cell, f"has the unit “{shown(text)}”, which is not known.", "Write it as N or N/25 mm."

@@ -85,6 +85,7 @@ def frame_of(file: str, lines: list[list[str]], layout: Layout) -> Frame:
     if start < len(lines):
         units = _units(headings, lines[start], layout)
         if units:
+            headings, units = _told_apart(headings, lines[place], lines[start], units)
             notes.append(f"Row {start + 1} holds units: {', '.join(f'{h} in {u}' for h, u in units.items() if u)}.")
             start += 1
     frame = Frame(place + 1, headings, units, [], [], preamble, notes, [])
@@ -152,6 +153,21 @@ def _units(headings: Sequence[str], line: Sequence[str], layout: Layout) -> dict
         or line[0].strip() in "-–"
     )
     return found if sure and blank else {}
+
+
+def _told_apart(
+    headings: Sequence[str], head: Sequence[str], below: Sequence[str], units: dict[str, str]
+) -> tuple[list[str], dict[str, str]]:
+    """Headings that stood twice told apart by what stands below them, such as before and after, instead of counted."""
+    counts = Counter(plain(cell) for cell in head)
+    joined = list(headings)
+    for number, heading in enumerate(headings):
+        word = plain(below[number]).strip("()[] ") if number < len(below) else ""
+        if heading and number < len(head) and counts[plain(head[number])] > 1 and word and not units.get(heading):
+            joined[number] = f"{plain(head[number])} {word}"
+    if len({heading for heading in joined if heading}) < sum(map(bool, joined)):
+        return list(headings), units
+    return joined, {new: units[old] for old, new in zip(headings, joined, strict=True) if old in units}
 
 
 def _take(frame: Frame, lines: list[list[str]], start: int) -> None:

@@ -6,11 +6,12 @@ import re
 from collections.abc import Sequence
 from functools import lru_cache
 
-from study.intake.sheet_numbers import damaged, leave_blank, missing_reason, tell_missing
+from study.intake.residue_cells import area_grade
+from study.intake.sheet_numbers import PLAIN, damaged, leave_blank, missing_reason, tell_missing
 from study.intake.sheet_words import meaning_of
-from study.intake.sheet_work import Work
+from study.intake.sheet_work import LEAVE_BLANK, Work
 from study.model.details import RESIDUE_AIDS, RESIDUE_FLAGS
-from study.model.layout import OURS, RESIDUE_SCALES
+from study.model.layout import AREA_ANSWERS, OURS, RESIDUE_SCALES
 from study.model.units import plain
 
 GRADES = ("residue_grade", "residue_second", "residue_cleaned")
@@ -18,6 +19,7 @@ NAMES = {"none": "0", "none found": "0", "trace": "1", "slight": "2", "moderate"
 """Our grades by their own names."""
 _SINGLE = re.compile(r"(\d{1,2})([AaBb]?)")
 _RANGE = re.compile(r"(\d{1,2})[Bb]?\s*(?:-|/|to|or)\s*(\d{1,2})[Bb]?")
+_IN_DOUBT = re.compile(r"(\d{1,2})\s*\?+")
 _HALF = re.compile(r"(\d{1,2})[.,]5|(\d{1,2})\s*\+|(\d{1,2})\s*½")
 _CLEAN_IN_HEADING = re.compile(
     r"\b(\d{1,2})\s*(?:=|:|is|means)\s*(?:clean|none|best|no residue|perfect)", re.IGNORECASE
@@ -66,7 +68,7 @@ def _grade(cell: str) -> tuple[int, int, str] | None:
 def _table(work: Work, columns: Sequence[str], parsed: dict[str, list[tuple[int, int, str] | None]]) -> dict[str, str]:
     """Their grade -> ours; empty while nobody has said which scale it is."""
     given = [grade for column in columns for grade in parsed[column] if grade]
-    if work.layout.residue_table:
+    if work.layout.residue_table and "residue scale" not in work.answers:
         if work.layout.residue_scale != OURS:
             _tell_scale(work, work.layout.residue_scale or "remembered", work.layout.residue_table)
         return work.layout.residue_table
@@ -134,8 +136,8 @@ def _settle(work: Work, column: str, parsed: list[tuple[int, int, str] | None], 
             leave_blank(work, column, [place], reason, reasons)
         elif meaning_of(cell)[0] == "date":
             damaged(work, place, column, cell)
-        elif re.fullmatch(r"\d{1,2}\s*\?+", plain(cell)):
-            work.problem(place, column, cell, "is a grade in doubt.", "Write the grade, or two neighbours such as 3-4.")
+        elif match := _IN_DOUBT.fullmatch(plain(cell)):
+            written[-1] = _decided(work, column, place, int(match[1]), table)
         else:
             work.problem(
                 place, column, cell, "is not a residue grade.", "Write a whole grade, or two neighbours such as 3-4."
@@ -147,6 +149,25 @@ def _settle(work: Work, column: str, parsed: list[tuple[int, int, str] | None], 
         )
     tell_missing(work, column, reasons)
     work.columns[column] = written
+
+
+def _decided(work: Work, column: str, place: int, grade: int, table: dict[str, str]) -> str:
+    """Our grade for one that its rater put a question mark behind; a person says which grades it can be."""
+    cell = work.columns[column][place]
+    neighbours = [f"{low}-{low + 1}" for low in (grade - 1, grade) if low >= 0]
+    where = [other for other, same in enumerate(work.columns[column]) if same == cell]
+    answer = work.word(column, cell, where, "is a grade in doubt: which is it?", (*neighbours, str(grade)))
+    if not answer:
+        work.problem(place, column, cell, "is a grade in doubt.", "Write the grade, or two neighbours such as 3-4.")
+        return ""
+    work.remark(place, f"{column}: typed {plain(cell)}")
+    read = _grade(answer) if answer != LEAVE_BLANK else None
+    if read is None:
+        return ""
+    ours = _ours(read, table) if table else _as_typed(read)
+    if not ours:
+        work.problem(place, column, cell, "is off the scale.", f"The scale has {', '.join(table)}.")
+    return ours
 
 
 def _ours(grade: tuple[int, int, str], table: dict[str, str]) -> str:
@@ -163,24 +184,68 @@ def _as_typed(grade: tuple[int, int, str]) -> str:
     return str(grade[0]) if grade[0] == grade[1] else f"{grade[0]}-{grade[1]}"
 
 
+def settle_areas(work: Work) -> None:
+    """An area of residue without a grade beside it: graded by the area alone, or left out, as answered."""
+    areas = work.columns.get("residue_area_percent", [])
+    grades = work.columns.get("residue_grade", [""] * len(areas))
+    open_still = {"residue scale", "percent scale"} & {question.key for question in work.questions}
+    alone = [place for place, area in enumerate(areas) if PLAIN(area) and not grades[place]]
+    if not alone or open_still:
+        return
+    heading = work.headings.get("residue_area_percent", "residue_area_percent")
+    answer = work.ask(
+        "area alone",
+        f"“{heading}” stands beside no grade by sight in {work.rows(alone)}. The grade can be that of the area alone.",
+        AREA_ANSWERS,
+        told=work.layout.area_alone,
+    )
+    if not answer:
+        return
+    work.remember("area_alone", answer)
+    by_area = answer == AREA_ANSWERS[0]
+    column = work.columns.setdefault("residue_grade", list(grades))
+    for place in alone:
+        if by_area:
+            column[place] = str(area_grade(float(areas[place])))
+            work.remark(place, "residue_grade: by area alone")
+        else:
+            work.remark(place, f"residue_area_percent: {areas[place]}")
+            areas[place] = ""
+    done = "graded by the area alone" if by_area else "left out and kept in the note"
+    work.note(f"{heading}: areas without a grade in {work.rows(alone)} were {done}, as answered.")
+
+
 def settle_flags(work: Work) -> None:
     """Write flags and aids as words of ours; another word is a problem, and nothing is folded into the grade."""
-    if "residue_flags" in work.columns:
-        work.columns["residue_flags"] = _listed(
-            work, "residue_flags", {flag: flag for flag in RESIDUE_FLAGS}, RESIDUE_FLAGS, " "
-        )
-    if "residue_aids" in work.columns:
-        work.columns["residue_aids"] = _listed(work, "residue_aids", _AIDS, RESIDUE_AIDS, ", ")
+    for column, words, known, joint in (
+        ("residue_flags", {flag: flag for flag in RESIDUE_FLAGS}, RESIDUE_FLAGS, " "),
+        ("residue_aids", _AIDS, RESIDUE_AIDS, ", "),
+    ):
+        if column in work.columns:
+            work.columns[column] = _listed(work, column, words, known, joint)
 
 
 def _listed(work: Work, column: str, words: dict[str, str], known: tuple[str, ...], joint: str) -> list[str]:
     done: dict[str, str | None] = {"": ""}
-    for cell in set(work.columns[column]) - {""}:
+    places: dict[str, list[int]] = {}
+    for place, cell in enumerate(work.columns[column]):
+        places.setdefault(cell, []).append(place)
+    for cell, where in places.items():
+        if not cell or missing_reason(work, cell):
+            done.setdefault(cell, None)
+            continue
         parts = [part for part in re.split(r"\s*[,;+&/]\s*|\s+and\s+", plain(cell).casefold()) if part]
-        if column == "residue_flags":
+        if column == "residue_flags" and set(plain(cell).casefold().split()) & set(known):
             parts = [word for part in parts for word in part.split()]
         bare = {"none", "no", "-", "bare eye", "naked eye", "eye"}
         found = [words.get(part, "" if part in bare else "?") for part in parts]
+        for number, part in enumerate(parts):
+            if found[number] == "?":
+                answer = work.word(column, part, where, f"is not a word of {column} that is known.", known)
+                found[number] = "?" if answer is None else answer if answer in known else ""
+                if answer == LEAVE_BLANK:
+                    for place in where:
+                        work.remark(place, f"{column}: {part}")
         done[cell] = None if "?" in found else joint.join(name for name in known if name in found)
         if column == "residue_aids" and parts and not any(found):
             done[cell] = "bare eye"

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 
+from study.intake.reading_columns import KIND_OF
 from study.intake.sheet_colours import LOOKS, colour_look
 from study.intake.sheet_columns import OURS, column_of, heading_unit, wide_column
+from study.intake.sheet_dates import is_dated
 from study.intake.sheet_frame import Frame
 from study.intake.sheet_work import A_DATE, Work, shown
 from study.model.details import RESIDUE_FLAGS
@@ -18,6 +20,7 @@ LEAVE_OUT = "leave out"
 SAME_DAY = "same as the pull day"
 """Answers on which day a reading was made, in a sheet that has the days of the pulls."""
 _MOST_LISTED = 20
+_LOOKED_AT = 200
 _YES = {"yes", "y", "x", "1", "true", "+", "✓", "ja", "oui", "si", "sì"}
 _NO = {"no", "n", "", "0", "false", "-", "–", "none", "nein", "non"}
 
@@ -152,9 +155,15 @@ def _take(work: Work, frame: Frame, column: str, heading: str, place: int) -> No
 
 def _needed(work: Work, frame: Frame, places: Mapping[str, int], chosen: dict[str, str]) -> None:
     """The coupon and the day of every reading: without a column for them there is a question."""
-    headings = tuple(list(places)[:60])
     if "coupon" not in chosen:
-        answer = work.ask("column for coupon", "No heading says which column holds the coupons.", headings)
+        sure = work.known.get("columns", {})
+        free = {heading: place for heading, place in places.items() if not sure.get(heading)}
+        answer = work.ask(
+            "column for coupon",
+            "No heading says which column holds the coupons.",
+            _likely(frame, free or places, _tells_apart),
+            free=places.__contains__,
+        )
         if answer:
             chosen["coupon"] = answer
             _take(work, frame, "coupon", answer, places[answer])
@@ -163,14 +172,17 @@ def _needed(work: Work, frame: Frame, places: Mapping[str, int], chosen: dict[st
             work.columns["coupon"] = [""] * len(work.numbers)
     if "read_on" in chosen:
         return
+    if work.wide and not chosen.keys() & KIND_OF.keys():
+        work.columns["read_on"] = [""] * len(work.numbers)  # coupons alone, with nothing read
+        return
     told = work.layout.read_on_from if work.layout.read_on_from in places else ""
     # The day of the pull is theirs to copy only where one column is known to hold it.
     pulled = chosen.get("pulled_on", "") if work.wide else ""
     answer = work.ask(
         "column for read_on",
         f"No heading says which column holds the day of reading.{_dates_above(frame)}",
-        (*((SAME_DAY,) if pulled else ()), *headings, A_DATE),
-        free=lambda text: bool(re.fullmatch(r"\d{4}-\d\d-\d\d", text)),
+        (*((SAME_DAY,) if pulled else ()), *_likely(frame, places, _dated), A_DATE),
+        free=lambda text: text in places or bool(re.fullmatch(r"\d{4}-\d\d-\d\d", text)),
         told=told,
     )
     answer = pulled if answer == SAME_DAY else answer
@@ -184,6 +196,27 @@ def _needed(work: Work, frame: Frame, places: Mapping[str, int], chosen: dict[st
         work.columns["read_on"] = [answer] * len(work.numbers)
         if answer:
             work.note(f"Every reading is dated {answer}, as answered.")
+
+
+def _likely(frame: Frame, places: Mapping[str, int], fits: Callable[[list[str]], bool]) -> tuple[str, ...]:
+    """Headings of columns whose first cells fit; all of them where none does."""
+    lines = frame.lines[:_LOOKED_AT]
+    found = []
+    for heading, place in list(places.items())[:60]:
+        cells = [line[place] for line in lines if place < len(line) and line[place]]
+        if 2 * len(cells) >= len(lines) and fits(cells):
+            found.append(heading)
+    return tuple(found or list(places)[:60])
+
+
+def _dated(cells: list[str]) -> bool:
+    return sum(map(is_dated, cells)) * 2 >= len(cells)
+
+
+def _tells_apart(cells: list[str]) -> bool:
+    """Whether cells can be marks: mostly different from each other, neither days nor sentences."""
+    marks = [cell for cell in cells if len(cell) <= 30 and not is_dated(cell)]
+    return len(set(marks)) * 3 >= len(cells) * 2
 
 
 def _dates_above(frame: Frame) -> str:

@@ -40,23 +40,19 @@ Token = tuple[str, int, str]
 
 
 def decimal_mark(work: Work) -> str:
-    """The decimal mark of the whole file, as told by the layout, shown by the numbers, or answered; "." while open."""
+    """The decimal mark of the whole file, as told by the layout, shown by the numbers, or answered; "." while open.
+
+    Numbers of a workbook have none: there the mark is that of numbers typed as text, which are written with a point.
+    """
+    cells = _with_a_mark(work)
     certain: dict[str, list[Token]] = {",": [], ".": []}
     doubtful: list[Token] = []
-    columns = [column for column in NUMBERS if column in work.columns]
-    with_comma = [column for column in columns if any("," in cell for cell in work.columns[column])]
-    if not with_comma and not work.layout.decimal_mark and work.separator != ";":
-        odd = [c for column in columns for c in work.columns[column] if c.count(".") > 1]
-        if not any(_kind(cell) == "," for cell in odd[:1000]):
-            return "."
-    for column in columns:
-        for place, cell in enumerate(work.columns[column]):
-            if "," in cell or "." in cell:
-                kind = _kind(cell)
-                if kind in ("doubtful comma", "doubtful point"):
-                    doubtful.append((column, place, kind))
-                elif kind:
-                    certain[kind].append((column, place, cell))
+    for column, place, cell in cells:
+        kind = _kind(cell)
+        if kind in ("doubtful comma", "doubtful point"):
+            doubtful.append((column, place, kind))
+        elif kind:
+            certain[kind].append((column, place, cell))
     if certain[","] and certain["."]:
         _refuse_mixed(work, certain)
         return "."
@@ -67,15 +63,48 @@ def decimal_mark(work: Work) -> str:
             work.note("The layout has the other decimal mark; this file was read by its own numbers.")
         mark = shows
         count = len(certain[mark])
+        text = "" if work.text_numbers is None else " that hold numbers as text" if count > 1 else " with text in it"
         work.note(
             f"Decimal {'comma' if mark == ',' else 'point'}, from {count} {'cell' if count == 1 else 'cells'} of the "
-            "file."
+            f"file{text}."
         )
     else:
         mark = _asked_mark(work, doubtful)
+        if not mark and any(question.key == "decimal mark" for question in work.questions):
+            for column, place, _ in doubtful:  # nothing is shown that may be a thousand times too much
+                work.columns[column][place] = ""
     if mark:
         work.remember("decimal_mark", mark)
-    return mark or "."
+    if work.text_numbers is None:
+        return mark or "."
+    for column, place, cell in cells if mark == "," else ():
+        if work.columns[column][place]:
+            work.columns[column][place] = _TOKEN.sub(lambda token: plain_number(token[0], ",") or token[0], cell)
+    return "."
+
+
+def _with_a_mark(work: Work) -> list[Token]:
+    """Cells of numbers that can show a decimal mark; none where a plain file holds no comma at all, for speed."""
+    columns = [column for column in NUMBERS if column in work.columns]
+    if work.text_numbers is not None:
+        typed = work.text_numbers
+        return [
+            (column, place, work.columns[column][place])
+            for column in columns
+            for place in sorted(typed.get(column, ()))
+            if "," in work.columns[column][place] or "." in work.columns[column][place]
+        ]
+    with_comma = any("," in cell for column in columns for cell in work.columns[column])
+    if not with_comma and not work.layout.decimal_mark and work.separator != ";":
+        odd = [cell for column in columns for cell in work.columns[column] if cell.count(".") > 1]
+        if not any(_kind(cell) == "," for cell in odd[:1000]):
+            return []
+    return [
+        (column, place, cell)
+        for column in columns
+        for place, cell in enumerate(work.columns[column])
+        if "," in cell or "." in cell
+    ]
 
 
 def _asked_mark(work: Work, doubtful: list[Token]) -> Literal[",", ".", ""]:

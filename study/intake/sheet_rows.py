@@ -28,6 +28,8 @@ _TEXTS = (
     "composition_class",
     "lot", "substrate", "finish", "preparation", "stands_for", "environment", "pull_kind", "test", "pull", "role",
 )  # fmt: skip
+_INITIALS = re.compile(r"(?=.{2,8}$)[A-Z](\.?\s?[A-Z]\.?){1,3}").fullmatch
+_MOST_INITIALS = 20
 _BESIDE = {
     "force_unit": ("removal_force",),
     **dict.fromkeys(("illuminant", "observer_deg", "specular"), ("L_before", "L_after", "L_look")),
@@ -254,31 +256,38 @@ def settle_words(work: Work) -> None:
 
 
 def settle_people(work: Work) -> None:
-    """Initials to names where the layout says whose they are; two people behind the same initials are asked about."""
+    """Initials to names where layout or answer says whose they are; where two share them, who it was is asked."""
     cells = work.columns.get("read_by")
     if not cells:
         return
-    unknown: dict[str, list[int]] = {}
+    places: dict[str, list[int]] = {}
+    for place, cell in enumerate(cells):
+        places.setdefault(cell, []).append(place)
+    unknown: list[str] = []
     done: dict[str, str] = {}
-    for cell in dict.fromkeys(cells):
-        names = [name.strip() for name in work.layout.people.get(cell, "").split(";") if name.strip()]
+    for cell, where in places.items():
+        key = f"initials {cell}"
+        told = work.layout.people.get(cell, "")
+        if _INITIALS(cell) and len(unknown) < _MOST_INITIALS:
+            work.asked.add(key)
+            given = plain(work.answers.get(key, ""))
+            if given and given != "not known" and given not in told.split("; "):
+                told = given
+                work.remember("people", {cell: given})
+        names = [name.strip() for name in told.split(";") if name.strip()]
         if len(names) > 1:
-            where = [place for place, other in enumerate(cells) if other == cell]
-            answer = work.ask(
-                f"initials {cell}",
-                f"“{cell}” in {work.rows(where)} can be {' or '.join(names)}.",
-                (*names, "not known"),
-            )
+            key = f"whose {cell}" if ";" in work.answers.get(key, "") else key
+            said = f"“{cell}” in {work.rows(where)} can be {' or '.join(names)}."
+            answer = work.ask(key, said, (*names, "not known"))
             done[cell] = cell if answer in ("", "not known") else answer
         elif names:
             done[cell] = names[0]
-        elif (
-            re.fullmatch(r"[A-Za-z](\.?\s?[A-Za-z]\.?){1,3}", cell)
-            and len(cell) <= 8
-            and cell.replace(".", "").isupper()
-        ):
-            unknown[cell] = [place for place, other in enumerate(cells) if other == cell] if len(unknown) < 20 else []
+        elif _INITIALS(cell) and len(unknown) < _MOST_INITIALS:
+            unknown.append(cell)
     work.columns["read_by"] = [done.get(cell, cell) for cell in cells]
     if unknown:
         heading, who = work.headings.get("read_by", "read_by"), shown(", ".join(unknown))
-        work.note(f"{heading} holds initials ({who}) that two people may share; a layout can say whose they are.")
+        work.note(
+            f"{heading} holds initials ({who}) that two people may share. The layout keeps whose they are: answer "
+            f"“initials {unknown[0]}” with a name, or with two and ; between."
+        )

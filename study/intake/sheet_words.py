@@ -21,6 +21,9 @@ MISSING: dict[str, str] = {
     "not done": "not measured", "not tested": "not measured", "not taken": "not measured", "missed": "not measured",
     "missing": "not measured", "not recorded": "not recorded", "none recorded": "not recorded",
     "not measurable": "not measurable", "unreadable": "unreadable", "illegible": "unreadable", "lost": "lost",
+    "nicht gemessen": "not measured", "k.a.": "not recorded", "k. a.": "not recorded", "keine angabe": "not recorded",
+    "non mesuré": "not measured", "non misurato": "not measured", "no medido": "not measured",
+    "niet gemeten": "not measured",
 }  # fmt: skip
 """Word in a cell -> why there is no value. A blank cell says nothing, and 0 is a value."""
 

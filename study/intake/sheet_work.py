@@ -11,6 +11,10 @@ from study.model.units import plain
 
 MOST_PROBLEMS = 500
 MOST_QUESTIONS = 60
+MOST_WORDS = 20
+"""Different words of one column that a person is asked about; more of them are a column that is something else."""
+LONGEST_WORD = 60
+LEAVE_BLANK = "leave blank"
 _SHOWN = 8
 
 A_NUMBER = "a number"
@@ -23,7 +27,7 @@ FREE_ANSWERS = (A_NUMBER, A_DATE, SHARES, A_UNIT, A_ZONE)
 GENERAL_KEYS = (
     "sheet", "column for coupon", "column for read_on", "coupon numbers", "decimal mark", "date system", "month only",
     "zone", "force unit", "gauge capacity", "detection limit", "unit jump", "residue scale", "percent scale", "colour",
-    "colour zeros", "repeats",
+    "colour zeros", "repeats", "side", "area alone",
 )  # fmt: skip
 """Questions that any sheet may raise: answered beforehand, they do no harm where a sheet does not raise them."""
 
@@ -55,6 +59,8 @@ class Work:
         self._told: set[tuple[int, str]] = set()
         self.beside: dict[int, list[str]] = {}
         """Place in the columns -> what goes into the row's note, such as why a value is missing."""
+        self.text_numbers: dict[str, set[int]] | None = None
+        """By column of a workbook, the places of numbers that are typed as text; only these have a decimal sign."""
         self.date_system = ""
         self.separator = ""
         """Empty for a workbook."""
@@ -78,6 +84,43 @@ class Work:
         if len(self.questions) < MOST_QUESTIONS and key not in {question.key for question in self.questions}:
             self.questions.append(Question(key, what, tuple(answers)))
         return ""
+
+    def word(
+        self, column: str, cell: str, where: Iterable[int], what: str, answers: Sequence[str], *, key: str = ""
+    ) -> str | None:
+        """What a word of the laboratory's own means in a column, by the layout or an answer, and remembered with it.
+
+        Parameters
+        ----------
+        what : str
+            What the word is not, to end the question's sentence: "is not a side that is known."
+        key : str
+            Of the question; column and word where it is left out.
+
+        Returns
+        -------
+        answer : str or None
+            One of the answers, or LEAVE_BLANK; empty while it is open; None where it cannot be asked, since the cell
+            is no word or the column holds too many of them.
+        """
+        word = plain(cell)
+        if not word or len(word) > LONGEST_WORD:
+            return None
+        key = key or f"{column} {word}"
+        told = self.words(column).get(word.casefold(), "")
+        open_already = [question.key for question in self.questions if question.key.startswith(f"{column} ")]
+        if not told and key not in self.answers and key not in open_already and len(open_already) >= MOST_WORDS:
+            return None
+        answer = self.ask(key, f"“{shown(word)}” in {self.rows(where)} {what}", (*answers, LEAVE_BLANK), told=told)
+        if answer:
+            self.remember("words", {column: {**self.words(column), word.casefold(): answer}})
+            how = "as answered" if key in self.answers else "from the layout"
+            self.note(f"{self.headings.get(column, column)}: “{shown(word)}” is {answer}, {how}.")
+        return answer
+
+    def words(self, column: str) -> dict[str, str]:
+        """Words of the laboratory's own for a column, folded, and what they mean."""
+        return {**self.layout.words.get(column, {}), **self.known.get("words", {}).get(column, {})}
 
     def note(self, sentence: str) -> None:
         """Say something that was understood."""

@@ -14,11 +14,13 @@ from study.intake.sheet_columns import columns_guess as columns_guess
 from study.intake.sheet_dates import settle_dates
 from study.intake.sheet_forces import settle_forces
 from study.intake.sheet_frame import Frame, frame_of, header_score
-from study.intake.sheet_grades import settle_flags, settle_grades
+from study.intake.sheet_grades import settle_areas, settle_flags, settle_grades
+from study.intake.sheet_local import settle_local_words
 from study.intake.sheet_map import map_columns
 from study.intake.sheet_numbers import NUMBERS, decimal_mark, settle_numbers
-from study.intake.sheet_patterns import settle_patterns, settle_sides
+from study.intake.sheet_patterns import settle_patterns
 from study.intake.sheet_rows import fill_down, settle_coupons, settle_people, settle_repeats, settle_words
+from study.intake.sheet_sides import settle_sides
 from study.intake.sheet_source import Source, source_of
 from study.intake.sheet_work import FREE_ANSWERS as FREE_ANSWERS
 from study.intake.sheet_work import Work, row_words
@@ -49,6 +51,10 @@ class Understood:
     """Keys that an answer can have here: of what was asked, answered or not, and of every heading's column."""
     left_out: tuple[str, ...] = ()
     """Headings that no column of ours was found for."""
+    headings: tuple[str, ...] = ()
+    """Of every column of the file, told apart where two were the same."""
+    sheet: str = ""
+    """Name of the workbook's sheet that was read."""
 
 
 def understand(
@@ -86,17 +92,20 @@ def understand(
     _tell_hidden(work, sheet, frame)
     places = map_columns(work, frame)
     work.problems += frame.problems
+    if sheet.text_numbers is not None:
+        work.text_numbers = _typed_as_text(sheet.text_numbers, frame, places)
     fill_down(work, _merged(work, sheet, frame, places))
     _settle(work)
     if not source.text:
         work.known.pop("separator", None)
     elif source.separator != ",":
         work.remember("separator", source.separator)
-    return _understood(work, source, frame)
+    return _understood(work, source, frame, sheet)
 
 
 def _settle(work: Work) -> None:
     settle_coupons(work)
+    settle_local_words(work)
     mark = decimal_mark(work)
     settle_dates(work)
     if "removal_force" in work.columns:
@@ -111,6 +120,7 @@ def _settle(work: Work) -> None:
     settle_grades(work)
     settle_flags(work)
     _settle_percents(work)
+    settle_areas(work)
     settle_colours(work)
     settle_people(work)
     settle_words(work)
@@ -171,6 +181,17 @@ def _merged(work: Work, sheet: BookSheet, frame: Frame, places: Mapping[str, int
     return {column: blocks for column, blocks in found.items() if blocks}
 
 
+def _typed_as_text(cells: frozenset[tuple[int, int]], frame: Frame, places: Mapping[str, int]) -> dict[str, set[int]]:
+    """By column of ours, the places of numbers that a workbook holds as text."""
+    columns = {place + 1: column for column, place in places.items()}
+    rows = {number: place for place, number in enumerate(frame.numbers)} if cells else {}
+    found: dict[str, set[int]] = {}
+    for number, place in cells:
+        if number in rows and place in columns:
+            found.setdefault(columns[place], set()).add(rows[number])
+    return found
+
+
 def _settle_percents(work: Work) -> None:
     """Shares between 0 and 1 throughout may be a workbook's way to keep percents."""
     for column in ("residue_area_percent", "halo_percent"):
@@ -195,7 +216,7 @@ def _settle_percents(work: Work) -> None:
             work.note(f"{heading}: fractions × 100 = percent.")
 
 
-def _understood(work: Work, source: Source, frame: Frame) -> Understood:
+def _understood(work: Work, source: Source, frame: Frame, sheet: BookSheet) -> Understood:
     if work.beside:
         notes = work.columns.setdefault("note", [""] * len(work.numbers))
         for place, words in work.beside.items():
@@ -220,4 +241,6 @@ def _understood(work: Work, source: Source, frame: Frame) -> Understood:
         source.sha256,
         frozenset(work.asked),
         tuple(work.left_out),
+        tuple(frame.headings),
+        sheet.name,
     )

@@ -31,6 +31,7 @@ _COLUMN = re.compile(rb"<(?:\w+:)?col\b[^>]{0,500}>")
 _SPAN = re.compile(rb'\b(min|max)="(\d{1,5})"')
 _MERGED = re.compile(rb'<(?:\w+:)?mergeCell\b[^>]{0,200}\bref="([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})"')
 _FILTER = re.compile(rb"<(?:\w+:)?filterColumn\b")
+_NUMBERISH = re.compile(r"[^\w]{0,4}\d[\d.,' \u00a0\u202f\u2009]{0,30}")
 _MOST_MARKS = 100_000
 
 
@@ -49,6 +50,9 @@ class BookSheet:
     merged: tuple[tuple[int, int, int, int], ...] = ()
     """First row, last row, first column, last column, counted from 1."""
     hidden: bool = False
+    text_numbers: frozenset[tuple[int, int]] | None = None
+    """Row and column, from 1, of numbers with a comma or point that are typed as text: a number of the workbook itself
+    has no decimal sign. None for a text file, and where there are too many to keep."""
 
 
 def workbook_lines(path: Path, raw: bytes) -> list[list[str]]:
@@ -89,12 +93,14 @@ def _sheets(path: Path, raw: bytes, *, first_only: bool) -> list[BookSheet]:
             budget = _Budget(path)
             for sheet in book.worksheets[:1] if first_only else book.worksheets:
                 sheet.reset_dimensions()  # some writers state a wrong extent
+                typed: set[tuple[int, int]] = set()
                 found = BookSheet(
                     sheet.title,
-                    _lines(sheet.iter_rows(values_only=True), budget),
+                    _lines(sheet.iter_rows(values_only=True), budget, typed),
                     date_system="1904" if book.epoch == CALENDAR_MAC_1904 else "1900",
                     hidden=sheet.sheet_state != "visible",
                 )
+                found.text_numbers = frozenset(typed) if len(typed) < _MOST_MARKS else None
                 if not first_only and found.lines:
                     _seen(found, raw, sheet)
                 sheets.append(found)
@@ -127,10 +133,14 @@ class _Budget:
             )
 
 
-def _lines(rows: Iterable[tuple[Any, ...]], budget: _Budget) -> list[list[str]]:
+def _lines(rows: Iterable[tuple[Any, ...]], budget: _Budget, typed: set[tuple[int, int]]) -> list[list[str]]:
     lines: list[list[str]] = []
     for number, row in enumerate(rows, start=1):
         cells = [cell if type(cell) is str else _typed(cell) for cell in row] if row else []
+        for column, cell in enumerate(row or (), start=1):
+            marked = type(cell) is str and ("," in cell or "." in cell)
+            if marked and len(typed) < _MOST_MARKS and _NUMBERISH.match(cell):
+                typed.add((number, column))
         while cells and not cells[-1]:
             cells.pop()
         if cells:

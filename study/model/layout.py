@@ -40,6 +40,8 @@ OURS = "0 to 5, 0 is clean"
 
 REPEAT_ANSWERS = ("repeat reading", "correction", "duplicate", "second dot")
 """What two rows of one coupon with different values can be."""
+AREA_ANSWERS = ("grade by the area", "leave out")
+"""What an area of residue without a grade beside it becomes."""
 MONTH_ANSWERS = ("first day", "middle day", "last day")
 """Which day stands for a month that was typed without one."""
 
@@ -90,6 +92,12 @@ class Layout(BaseModel):
     """Below what the gauge reads nothing, such as "0.05 N"; "not determined" if n.d. means that."""
     missing_words: dict[str, str] = {}
     """word in a cell -> why there is no value."""
+    words: dict[str, dict[str, str]] = {}
+    """column -> word in its cells -> ours, as answered: "Objekt" in side is object."""
+    side: Words = ""
+    """The side of failures where no cell says one."""
+    area_alone: Literal["grade by the area", "leave out", ""] = ""
+    """What an area of residue without a grade is."""
     unit_words: dict[str, str] = {}
     """unit as they write it -> ours."""
     pattern_words: dict[str, str] = {}

@@ -205,6 +205,9 @@ def test_10_grades_between_two_stay_two_and_dates_are_no_grades() -> None:
     found = sheet("10-grades")
     assert cells(found, "residue_grade") == ["3-4", "3-4", "3-4", "3-4", "3-4", "", "", "4", "", ""]
     assert wrong(found) == [(7, "4?"), (8, "03-Apr"), (10, "1-4"), (11, "7")]
+    assert [(one.key, one.answers) for one in found.questions] == [
+        ("residue_grade 4?", ("3-4", "4-5", "4", "leave blank"))
+    ]
     assert said(found, "rows 5 and 6 are kept as both neighbours")
 
 
