@@ -36,10 +36,11 @@ class Problem:
 
 
 class FileRefused(DwellbookError):
-    """A file that was not taken, with all of its problems; nothing was written."""
+    """A file that was not taken, with all of its problems and what it asks besides; nothing was written."""
 
-    def __init__(self, file: str, problems: Sequence[Problem]) -> None:
+    def __init__(self, file: str, problems: Sequence[Problem], *, questions: Sequence[Question] = ()) -> None:
         self.file = file
+        self.questions = tuple(questions)
         self.problems = tuple(sorted(problems, key=lambda problem: problem.row))
         lines = "\n".join(f"  {problem.sentence()}" for problem in self.problems)
         count = len(self.problems)

@@ -10,8 +10,8 @@ from typing import Annotated, Any
 import typer
 
 from study.cli.options import ByOption, StudyOption, WhyOption, counted, say, sign
-from study.cli.read import AnswerOption, answers_of, app
-from study.errors import DwellbookError, Problem, Question, Unanswered
+from study.cli.read import AnswerOption, app
+from study.errors import DwellbookError, FileRefused, Problem, Question, Unanswered
 
 SheetArgument = Annotated[Path, typer.Argument(help="A CSV, text or .xlsx file.", show_default=False)]
 LayoutOption = Annotated[str, typer.Option("--layout", help="A layout remembered by this name.")]
@@ -32,11 +32,14 @@ def import_(
     with open_study(study) as opened:
         try:
             done = import_file(
-                opened, file, layout=layout, answers=answers_of(answer), remember=remember, signature=sign(by, why),
+                opened, file, layout=layout, answers=_answers(answer), remember=remember, signature=sign(by, why),
                 progress=_progress(file), strict=True,
             )  # fmt: skip
         except Unanswered as open_still:
             _end(open_still.questions, (), "")
+            raise
+        except FileRefused as refused:
+            _end(refused.questions, refused.problems, "")
             raise
         told = verdict_counts(opened, done.coupons) if done.coupons else []
     for note in (*done.notes, *done.passed):
@@ -60,7 +63,7 @@ def preview_(
 
     with open_study(study) as opened:
         signature = sign(by or "preview")
-        found = preview(opened, file, layout=layout, answers=answers_of(answer), signature=signature, strict=True)
+        found = preview(opened, file, layout=layout, answers=_answers(answer), signature=signature, strict=True)
     _show_rows(found.headings, [(one.row, one.in_file, one.understood) for one in found.first], found.columns)
     _show_notes(found.notes)
     _show_left_out(found.left_out, [column for column in SHEET_COLUMNS if column not in found.columns])
@@ -94,11 +97,21 @@ def layouts_(
             say(f"{key}  (remembered by {by} on {at[:10]})" + ("" if name else f"  {columns}"))
         if name == key:
             for part, value in one.model_dump(exclude_defaults=True).items():
-                pairs = value.items() if isinstance(value, dict) else [("", value)]
-                for theirs, ours in pairs:
+                for theirs, ours in _pairs(value):
                     say(f"  {part.replace('_', ' '):<16} {theirs}{' → ' if theirs else ''}{ours or 'left out'}")
     if not known:
         say("No layout is remembered yet: dwellbook read import FILE --remember NAME keeps one.")
+
+
+def _pairs(value: Any) -> list[tuple[str, Any]]:
+    """Parts of a layout's part, each with what it means; words stand behind their column."""
+    if not isinstance(value, dict):
+        return [("", value)]
+    pairs = []
+    for theirs, ours in value.items():
+        inner = ours.items() if isinstance(ours, dict) else [("", ours)]
+        pairs += [(f"{theirs}: {word}" if word else theirs, meant) for word, meant in inner]
+    return pairs
 
 
 @app.command("begin-from")
@@ -114,7 +127,7 @@ def begin_from_(
     from study.commands.read_import import WIDE_COLUMNS
     from study.commands.read_whole import begin_from, preview_whole
 
-    answers = answers_of(answer)
+    answers = _answers(answer)
     with open_study(study) as opened:
         signature = sign(by)
         found = preview_whole(
@@ -184,6 +197,14 @@ def template_(
         with open_study(study) as opened:
             text = reading_template(opened, set_key=set_key, pull=pull)
     say(text.replace("\r\n", "\n").rstrip("\n"))
+
+
+def _answers(given: list[str] | None) -> dict[str, str]:
+    """Answers typed as question=answer; a question may hold an = of its own, as a heading does, an answer none."""
+    pairs = [part.rpartition("=") for part in given or ()]
+    if not all(name.strip() for name, _, _ in pairs):
+        raise typer.BadParameter("Give each answer as question=answer, such as unusual=“as typed”.")
+    return {name.strip(): value.strip() for name, _, value in pairs}
 
 
 def _progress(file: Path) -> Callable[[str], None]:

@@ -10,7 +10,8 @@ from pathlib import Path
 from study.commands.bench import bench_of, checked
 from study.commands.import_known import passed_over, worth_the_same
 from study.commands.sheet_difference import Difference, difference
-from study.commands.sheets import CHANGED, Sheet, earlier_table, events_settled
+from study.commands.sheet_instruments import instruments_settled
+from study.commands.sheets import CHANGED, Sheet, earlier_sheet, events_settled
 from study.errors import FileRefused, Problem, Question, Unanswered
 from study.intake.cells import CellFault
 from study.intake.coupon_file import parse_code
@@ -23,6 +24,10 @@ from study.store.imports import fetch_last_import, fetch_numbers_of_sheet
 from study.store.readings import fetch_all_in_force
 from study.store.study_file import StudyFile
 
+OF_ONE_WORD = ("word ", "side ", "failure ", "unit ", "residue_", "specular ", "backing ", "instrument ")
+"""How questions begin that are about one word of a column, whose cells are blank until it is answered."""
+_OF_COUPONS = ("column ", "coupon numbers", "fill down ")
+"""How questions begin that may change what the coupons of a sheet are."""
 CORRECT, LEAVE = "correct them", "leave them"
 
 
@@ -55,23 +60,34 @@ def prospect_of(study: StudyFile, sheet: Sheet, answers: Mapping[str, str], sign
     prospect.problems += contradicted
     earlier = fetch_last_import(study, table.file)
     corrections: list[tuple[Row, tuple[str, ...]]] = []
-    if earlier and earlier.sha256 != table.digest:
+    # While the sheet itself asks, its cells are provisional: their faults would be told too early. A single word that
+    # is asked about leaves all other cells as they are.
+    asking = bool(sheet.questions)
+    provisional = any(not question.key.startswith(OF_ONE_WORD) for question in sheet.questions)
+    if earlier and earlier.sha256 != table.digest and asking:
+        taken = f"A file of this name was taken by {earlier.by} on {earlier.at[:10]}"
+        prospect.will.append(f"{taken}; what is different is shown once nothing is asked.")
+    elif earlier and earlier.sha256 != table.digest:
         with tempfile.TemporaryDirectory() as folder:
-            before, _ = events_settled(earlier_table(study, earlier, answers, Path(folder)), left)
+            was = instruments_settled(study, earlier_sheet(study, earlier, answers, Path(folder)), answers)
+            before, _ = events_settled(was.table, left)
         found = difference(before, table, named=_named(bench))
         if found.kept:
             prospect.difference = found
             table = replace(table, rows=tuple(sorted((*found.added, *found.fresh), key=lambda row: row.number)))
             corrections = _offered(found, answers, prospect, f"{earlier.by} on {earlier.at[:10]}")
-    # While the sheet itself asks, its cells are provisional: their faults would be told too early.
-    provisional = bool(sheet.questions)
     known = passed_over(study, table, bench, _named(bench))
-    prospect.readings = _tried(study, known.table, bench, answers, prospect, quiet=provisional)
-    if not provisional and not prospect.problems:
+    sure = not any(question.key.startswith(_OF_COUPONS) for question in sheet.questions)
+    prospect.readings = _tried(study, known.table, bench, answers, prospect, quiet=provisional, coupons=sure)
+    if not asking and not prospect.problems:
         prospect.passed = known.words(len(prospect.readings))
         prospect.will += prospect.passed
+    if asking:
+        # What is asked about a cell that may yet be read otherwise would be answered for another value.
+        prospect.questions.clear()
+        return prospect
     if corrections:
-        prospect.corrected = _corrections(study, table, bench, corrections, answers, prospect, quiet=provisional)
+        prospect.corrected = _corrections(study, table, bench, corrections, answers, prospect)
     return prospect
 
 
@@ -118,13 +134,16 @@ def _offered(
 
 
 def _tried(
-    study: StudyFile, table: Table, bench: Bench, answers: Mapping[str, str], prospect: Prospect, *, quiet: bool = False
-) -> list[Reading]:
+    study: StudyFile, table: Table, bench: Bench, answers: Mapping[str, str], prospect: Prospect, *,
+    quiet: bool = False, coupons: bool = True,
+) -> list[Reading]:  # fmt: skip
     try:
         return checked(study, table, bench, answers=answers)
     except FileRefused as fault:
-        # A blank coupon says nothing while it is asked which column holds the coupons.
-        kept = [found for found in fault.problems if not quiet or (found.column == "coupon" and found.value)]
+        # While it is asked which column holds the coupons, or what they are, a code that is unknown says nothing.
+        kept = [
+            found for found in fault.problems if not quiet or (coupons and found.column == "coupon" and found.value)
+        ]
         prospect.problems += [problem for problem in kept if problem not in prospect.problems]
     except Unanswered as fault:
         known = {question.key for question in prospect.questions}
@@ -134,7 +153,7 @@ def _tried(
 
 def _corrections(
     study: StudyFile, table: Table, bench: Bench, touched: list[tuple[Row, tuple[str, ...]]],
-    answers: Mapping[str, str], prospect: Prospect, *, quiet: bool,
+    answers: Mapping[str, str], prospect: Prospect,
 ) -> list[tuple[Reading, Reading]]:  # fmt: skip
     """Readings in force beside what replaces them; those that stand as the new file says are passed over.
 
@@ -148,7 +167,7 @@ def _corrections(
             keys = {f"{k} {row.cells.get('read_on', '')}" if k in REPEATED else k for k in kinds}
             freed[code] = replace(freed[code], already=set(freed[code].already) - keys)
     rows = tuple(row for row, _ in touched)
-    news = _tried(study, replace(table, rows=rows), replace(bench, coupons=freed), answers, prospect, quiet=quiet)
+    news = _tried(study, replace(table, rows=rows), replace(bench, coupons=freed), answers, prospect)
     in_force = fetch_all_in_force(study, {new.code for new in news})
     of_sheet = fetch_numbers_of_sheet(study, table.file)
     found = []

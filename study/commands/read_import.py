@@ -13,7 +13,8 @@ from study.commands.import_prospect import CORRECT as CORRECT
 from study.commands.import_prospect import LEAVE as LEAVE
 from study.commands.import_prospect import Prospect, prospect_of
 from study.commands.sheet_difference import Difference
-from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, refuse_stray, sheet_of, stray_answers
+from study.commands.sheet_instruments import instruments_settled
+from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, layout_for, refuse_stray, sheet_of, stray_answers
 from study.errors import FileRefused, NotPossible, Problem, Question, Unanswered
 from study.intake.sheet_map import LEAVE_OUT as LEAVE_OUT
 from study.intake.table_file import file_bytes
@@ -140,7 +141,7 @@ def preview(
     """
     with study.snapshot():
         refuse_same_file(study, _digest(path), path)
-        sheet = sheet_of(path, layout=chosen_layout(study, layout), answers=answers)
+        sheet = _sheet(study, path, layout, answers)
         prospect = prospect_of(study, sheet, answers, signature)
     if strict:
         _refuse_stray(sheet, prospect, answers)
@@ -203,7 +204,7 @@ def _imported(
     signature: Signature, progress: Progress, strict: bool,
 ) -> Imported:  # fmt: skip
     progress(f"reading {path.name}")
-    sheet = sheet_of(path, layout=chosen_layout(study, layout), answers=answers)
+    sheet = _sheet(study, path, layout, answers)
     if remember and sheet.layout is None:
         raise NotPossible("The file is in Dwellbook's own columns.", "There is no layout to remember: leave it out.")
     with study.writing():
@@ -215,15 +216,21 @@ def _imported(
         if strict:
             _refuse_stray(sheet, prospect, answers)
         problems = [*sheet.problems, *_new(sheet, prospect.problems)]
+        questions = [*sheet.questions, *prospect.questions]
         if problems:
-            raise FileRefused(path.name, problems)
-        if sheet.questions or prospect.questions:
-            raise Unanswered([*sheet.questions, *prospect.questions])
+            raise FileRefused(path.name, problems, questions=questions)
+        if questions:
+            raise Unanswered(questions)
         _write(study, sheet, prospect, remember.strip(), token, signature, progress)
     return Imported(
         path.name, tuple(prospect.readings), tuple(prospect.corrected), (*sheet.notes, *prospect.left),
         remember.strip(), tuple(prospect.passed),
     )  # fmt: skip
+
+
+def _sheet(study: StudyFile, path: Path, layout: Layout | str | None, answers: Mapping[str, str]) -> Sheet:
+    understood = sheet_of(path, layout=layout_for(study, path, layout), answers=answers)
+    return instruments_settled(study, understood, answers)
 
 
 def layouts(study: StudyFile) -> dict[str, tuple[Layout, str, str]]:
@@ -279,6 +286,16 @@ def _told(readings: Iterable[Reading], progress: Progress) -> Iterator[Reading]:
 
 
 def _new(sheet: Sheet, problems: Iterable[Problem]) -> tuple[Problem, ...]:
-    """Problems found by the checks, in the sheet's words, where understanding had not told that cell already."""
+    """Problems found by the checks, in the sheet's words, where understanding had not told that cell already.
+
+    A cell that was left blank since something is wrong with it, its column or the whole file is blank for that reason.
+    """
     told = {(problem.row, problem.column) for problem in sheet.problems}
-    return tuple(p for p in sheet.in_their_words(tuple(problems)) if (p.row, p.column) not in told)
+    rows = {problem.row for problem in sheet.problems} | ({0} if sheet.questions else set())
+    columns = {problem.column for problem in sheet.problems} - {""}
+    return tuple(
+        found
+        for found in sheet.in_their_words(tuple(problems))
+        if (found.row, found.column) not in told
+        and (found.value or not (rows & {0, found.row} or found.column in columns))
+    )

@@ -9,6 +9,7 @@ from typing import Any
 
 from study.commands.bench import bench_of, checked
 from study.commands.coupon_sets import named_protocol
+from study.commands.sheet_instruments import instruments_settled
 from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, refuse_stray, sheet_of, stray_answers
 from study.commands.whole_sheet import PLACED_STILL, UNUSUAL_AGES, Taking
 from study.commands.whole_sheet_nouns import Known, SheetSet, WholeSheet
@@ -126,7 +127,8 @@ def preview_whole(
     Unknown
         For an answer to nothing that is asked.
     """
-    sheet = sheet_of(path, layout=chosen_layout(study, layout), answers=answers, wide=True)
+    understood = sheet_of(path, layout=chosen_layout(study, layout), answers=answers, wide=True)
+    sheet = instruments_settled(study, understood, answers)
     frozen = named_protocol(protocol, path.parent)
     refuse_same_file(study, sheet.table.digest, path)
     entered: Entered | None = None
@@ -188,7 +190,8 @@ def begin_from(
     Unanswered
         With every open question; nothing was written.
     """
-    sheet = sheet_of(path, layout=chosen_layout(study, layout), answers=answers, wide=True)
+    understood = sheet_of(path, layout=chosen_layout(study, layout), answers=answers, wide=True)
+    sheet = instruments_settled(study, understood, answers)
     frozen = named_protocol(protocol, path.parent)
     with study.writing():
         if token and fetch_act_of_token(study, token):
@@ -224,10 +227,11 @@ def _enter(
     table = sheet.table
     made = _taken(study, sheet, protocol, answers, signature)
     problems = [*sheet.problems, *sheet.in_their_words(tuple(made.problems))]
+    questions = [*sheet.questions, *made.questions.values()]
     if problems:
-        raise FileRefused(table.file, problems)
-    if sheet.questions or made.questions:
-        raise Unanswered([*sheet.questions, *made.questions.values()])
+        raise FileRefused(table.file, problems, questions=questions)
+    if questions:
+        raise Unanswered(questions)
     keys = _set_keys(study, made)
     coupons = _coded(study, made, keys)
     after: dict[str, Any] = {"file_sha256": table.digest, "rows": len(table.rows)}

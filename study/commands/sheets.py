@@ -12,16 +12,16 @@ from pathlib import Path
 
 from study.errors import Problem, Question, Unknown
 from study.intake.plausibility import UNUSUAL
-from study.intake.reading_columns import COLUMNS, OPTIONAL, REQUIRED
+from study.intake.reading_columns import COLUMNS, KIND_OF, OPTIONAL, REQUIRED
 from study.intake.sheet_numbers import NUMBERS
 from study.intake.sheet_source import source_of, unescaped
 from study.intake.sheet_words import HELD, RELEASED
-from study.intake.sheet_work import GENERAL_KEYS
+from study.intake.sheet_work import GENERAL_KEYS, row_words
 from study.intake.table_file import Row, Table, file_bytes, parse_table
 from study.intake.understanding import understand
 from study.model.layout import Layout
 from study.model.own_mark import tidy_mark
-from study.store.imports import ImportRecord, fetch_layouts, fetch_sheet
+from study.store.imports import ImportRecord, fetch_last_import, fetch_layouts, fetch_sheet
 from study.store.study_file import StudyFile
 
 NO_ANSWERS: Mapping[str, str] = {}
@@ -30,6 +30,12 @@ _LATER = (UNUSUAL, CHANGED)
 """Questions of the study and not of the sheet."""
 _THEIR_DAY = re.compile(r"\d{1,4}[./]\d{1,2}[./]\d{1,4}")
 _THEIR_NUMBER = re.compile(r"\s*[<>-]?\s*\d+,\d")
+_READ = tuple(
+    column
+    for column in KIND_OF
+    if column not in ("force_unit", "side", "residue_aids", "second_rater", "cleaning_step")
+)
+"""Where a reading, or what needs one beside it, may stand; a template fills in the others beforehand."""
 _NUMBERS = tuple(name for name in NUMBERS if name in OPTIONAL)
 
 
@@ -48,6 +54,10 @@ class Sheet:
     """Keys that an answer can have here."""
     left_out: tuple[str, ...] = ()
     """Headings that no column of ours was found for."""
+    headings: tuple[str, ...] = ()
+    """Of a sheet that was understood, told apart where two were the same."""
+    name: str = ""
+    """Of the workbook's sheet that was read."""
 
     def in_their_words(self, problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
         """Problems with the sheet's own headings in place of our columns."""
@@ -72,6 +82,19 @@ def chosen_layout(study: StudyFile, layout: Layout | str | None) -> Layout | Non
         do = f"Remembered are: {', '.join(known) or 'none yet'}. A first import remembers one with --remember NAME."
         raise Unknown(f"There is no layout “{layout}”.", do)
     return known[layout][0]
+
+
+def layout_for(study: StudyFile, path: Path, layout: Layout | str | None) -> Layout | None:
+    """The layout given or remembered under a name; without one, that of the version of the file taken before.
+
+    Raises
+    ------
+    Unknown
+        If no layout has that name.
+    """
+    chosen = chosen_layout(study, layout)
+    earlier = fetch_last_import(study, path.name) if chosen is None else None
+    return earlier.layout if earlier else chosen
 
 
 def sheet_of(
@@ -140,9 +163,34 @@ def _understood(path: Path, layout: Layout | None, answers: Mapping[str, str], *
     found = understand(path, layout=layout, answers=answers, wide=wide)
     sheet = Sheet(
         found.table, found.layout, found.notes, found.questions, found.problems, file_bytes(path), found.asked,
-        found.left_out,
+        found.left_out, found.headings, found.sheet,
     )  # fmt: skip
-    return _repeats_settled(sheet) if found.layout.repeats in ("repeat reading", "second dot") else sheet
+    if found.layout.repeats in ("repeat reading", "second dot"):
+        sheet = _repeats_settled(sheet)
+    return sheet if wide else _unread_left_out(sheet)
+
+
+def _unread_left_out(sheet: Sheet) -> Sheet:
+    """The sheet without rows in which nothing was read, which are said; with nothing else in it, a column is missing.
+
+    While something is asked or wrong every row stays: its cells may be blank for that reason.
+    """
+    if sheet.questions or any(problem.row == 0 for problem in sheet.problems):
+        return sheet
+    told = {problem.row for problem in sheet.problems}
+    unread = [row.number for row in sheet.table.rows if row.number not in told and not any(map(row.cells.get, _READ))]
+    if not unread:
+        return sheet
+    if len(unread) == len(sheet.table.rows):
+        named = ", ".join(f"“{heading}”" for heading in sheet.left_out[:10])
+        do = f"Say which of our columns one of these is: {named}." if named else "Add a column of readings."
+        problem = Problem(0, "", "", "has no reading in any row, in columns that are known.", do)
+        return replace(sheet, problems=(*sheet.problems, problem))
+    gone = set(unread)
+    rows = tuple(row for row in sheet.table.rows if row.number not in gone)
+    said = f"{row_words(unread).capitalize()} {'holds' if len(unread) == 1 else 'hold'} no reading and"
+    said += f" {'was' if len(unread) == 1 else 'were'} passed over."
+    return replace(sheet, table=replace(sheet.table, rows=rows), notes=(*sheet.notes, said))
 
 
 def in_our_columns(path: Path) -> bool:
@@ -163,8 +211,8 @@ def _header_line(path: Path) -> tuple[str, str]:
     return first, max(",;\t", key=first.count)
 
 
-def earlier_table(study: StudyFile, record: ImportRecord, answers: Mapping[str, str], folder: Path) -> Table:
-    """The rows of a sheet that was taken before, understood as they were then.
+def earlier_sheet(study: StudyFile, record: ImportRecord, answers: Mapping[str, str], folder: Path) -> Sheet:
+    """A sheet that was taken before, understood as it was then.
 
     Parameters
     ----------
@@ -175,18 +223,20 @@ def earlier_table(study: StudyFile, record: ImportRecord, answers: Mapping[str, 
     """
     path = folder / (Path(record.name).name or "earlier.csv")
     path.write_bytes(fetch_sheet(study, record))
-    return sheet_of(path, layout=record.layout, answers=answers if record.layout else NO_ANSWERS).table
+    return sheet_of(path, layout=record.layout, answers=answers if record.layout else NO_ANSWERS)
 
 
 def cells_beside(path: Path, sheet: Sheet, *, most: int) -> tuple[list[str], dict[int, list[str]]]:
     """The headings of a file and the cells of its first rows, as they stand in it, by row number."""
     layout = sheet.layout or Layout()
     source = source_of(path, separator=layout.separator)
-    named = [one for one in source.sheets if one.name == layout.sheet]
+    named = [one for one in source.sheets if one.name == sheet.name]
     lines = (named or source.sheets)[0].lines
     numbers = [row.number for row in sheet.table.rows[:most]]
-    head = _header_place(lines, layout, numbers[0] if numbers else len(lines))
-    headings = [cell.strip() for cell in lines[head]] if head < len(lines) else []
+    headings = list(sheet.headings)
+    if not headings:
+        head = next((line for line in lines if any(cell.strip() for cell in line)), [])
+        headings = [cell.strip() for cell in head]
     return headings, {number: list(lines[number - 1]) for number in numbers if number <= len(lines)}
 
 
@@ -216,14 +266,6 @@ def events_settled(table: Table, left: Callable[[str], str]) -> tuple[Table, lis
         if any(cells.get(columns[0]) for columns in COLUMNS.values()):
             rows.append(Row(row.number, cells))
     return replace(table, rows=tuple(rows)), problems
-
-
-def _header_place(lines: list[list[str]], layout: Layout, first: int) -> int:
-    """The row whose cells are most of the layout's headings, else the fullest, above the first row of readings."""
-    wanted = set(layout.columns) | set(REQUIRED) | set(OPTIONAL)
-    above = [{cell.strip() for cell in line} - {""} for line in lines[: max(first - 1, 1)]]
-    scores = [(len(cells & wanted), len(cells)) for cells in above]
-    return scores.index(max(scores)) if scores else 0
 
 
 def _repeats_settled(sheet: Sheet) -> Sheet:

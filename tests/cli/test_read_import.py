@@ -92,7 +92,7 @@ def test_a_wide_sheet_is_shown_first_and_entered_with_yes(study_path: Path, tmp_
 
 def test_a_sheet_in_words_of_its_own_asks_and_blames_nothing(study_path: Path, sheet: Path) -> None:
     """While it is asked which column holds the coupons, no coupon is called wrong, and the header is the sheet's."""
-    text = sheet.read_text("utf-8").replace("Specimen;Date tested;Force (N);Residue", "Kachel;Datum;Kraft;Rest")
+    text = sheet.read_text("utf-8").replace("Specimen;Date tested;Force (N);Residue", "Kachel;Wann;Wieviel;Belag")
     sheet.write_text("Pruefplatz 2;;;\n;;;\n" + text, "utf-8")
     told = run("read", "preview", str(sheet), study=study_path, code=2)
     assert '--answer "column for coupon=Kachel"' in told
