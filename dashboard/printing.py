@@ -26,7 +26,10 @@ def serve_prints(app: Dash, book: Book) -> None:
 
     def labels(study: Any) -> bytes:
         asked = request.args.get("grid", "").strip()
-        found = coupon_labels(study, set_key=request.args.get("set", ""), blind=request.args.get("blind") == "yes")
+        found = coupon_labels(
+            study, set_key=request.args.get("set", ""), plan=request.args.get("plan", ""),
+            blind=request.args.get("blind") == "yes",
+        )  # fmt: skip
         start = request.args.get("start", "1")
         first = int(start) if start.isdecimal() and len(start) < 6 else 0
         return label_sheet(found, grid=label_grid(asked) if asked else A4_24, start=first)
@@ -39,7 +42,7 @@ def serve_prints(app: Dash, book: Book) -> None:
         return bench_sheet.pull_list(pull_sheets.pull_list(study, on=book.today()))
 
     def mapped(study: Any) -> bytes:
-        return bench_sheet.shelf_map(pull_sheets.shelf_map(study), across=8)
+        return bench_sheet.shelf_map(pull_sheets.shelf_map(study, plan=request.args.get("plan", "")))
 
     made: dict[str, Callable[[Any], bytes]] = {LABELS: labels, SHEET: sheet, LIST: listed, MAP: mapped}
     for address, make in made.items():

@@ -13,7 +13,7 @@ from dashboard.components.aria import heard_as
 from dashboard.components.days import short_day
 from dashboard.components.frame import frame
 from dashboard.components.messages import with_refusals
-from dashboard.plan import decline, form, making, support
+from dashboard.plan import decline, form, made, making, support
 from dashboard.plan.size import WAITS, faults_shown, said_of, size_shown
 from dashboard.plan.writing import LISTS, NAMELESS, Typed, blank, plan_text, pull_labels, typed_of, usual
 from study.commands.opening import open_study
@@ -38,10 +38,10 @@ def layout(book: Book, name: str = "", **_: str) -> html.Div:
         typed = blank(usual_one.pulls, pull_labels(usual_one.decision_pulls))
         sets: list[SetOnFile] = []
     else:
-        typed, sets = typed_of(held.plan), making.sets_of(held.plan, found)
+        typed, sets = typed_of(held.plan), made.sets_of(held.plan, found)
     shown = [*_choices(list(plans), name), *_first(found, bool(plans), name)]
-    if sets and held is not None and saved is not None:
-        shown += making.made_shown(held.plan, sets, seed=saved.seed)
+    if held is not None and saved is not None:
+        shown += made.made_shown(held.plan, sets, seed=saved.seed) if sets else [made.before_placing(held.plan)]
     shown += _work(typed, found, saved, held, sets, today=book.today(), draft=name or f"new plan {len(plans)}")
     title = (held.plan.title or held.plan.name) if held is not None else "A new plan"
     return frame(book, active=NAME, title=title, status=status_line(held, saved, sets, bool(plans)), work=shown)

@@ -11,10 +11,11 @@ from dashboard.book import Book
 from dashboard.components.aria import heard_as
 from dashboard.components.frame import frame
 from dashboard.components.messages import with_refusals
-from dashboard.register import acts, form, grid, paste, printing
+from dashboard.register import acts, form, grid, instruments, paste, printing
 from dashboard.register.fields import KINDS, NEEDS, ONE, TITLES
 from dashboard.register.lists import on_file
 from study.commands.opening import open_study
+from study.commands.plan_dealt import printable_plans
 from study.commands.shelf import Register, register_book
 
 PATH, NAME = "/register", "Register"
@@ -25,13 +26,15 @@ WAYS = (("", "One by form"), ("grid", "Several in a grid"), ("paste", "Paste fro
 @with_refusals(NAME)
 def layout(book: Book, what: str = "", by: str = "", labels: str = "", **_: str) -> html.Div:
     """One kind: entering it, what is on file, and the acts on it."""
+    if what == instruments.KEY:
+        return _instruments(book)
     with open_study(book.study_file) as study:
-        found = register_book(study)
+        found, plans = register_book(study), printable_plans(study)
     kind = what if what in KINDS else next_kind(found)
     way = by if by in dict(WAYS) else ""
-    printed = _printing(kind, found, labels)
+    printed = _printing(kind, found, plans, labels)
     work = [
-        html.Div(kinds(kind, found), id="register-kinds"),
+        html.Div(kinds(kind, found, tools=len(instruments.stands_of(book))), id="register-kinds"),
         *(printed if labels else ()),
         *entering(kind, way, found),
         html.Section(on_file(kind, found), id="on-file"),
@@ -43,10 +46,10 @@ def layout(book: Book, what: str = "", by: str = "", labels: str = "", **_: str)
     return frame(book, active=NAME, title=TITLES[kind], status=status_line(found), work=work)
 
 
-def _printing(kind: str, found: Register, labels: str) -> list[Any]:
-    if kind != "sets" or not found.coupons:
+def _printing(kind: str, found: Register, plans: list[str], labels: str) -> list[Any]:
+    if kind != "sets" or not (found.coupons or plans):
         return []
-    return [html.Section([html.H2("On paper"), printing.print_form(found, labels)])]
+    return [html.Section([html.H2("On paper"), printing.print_form(found, plans, labels)])]
 
 
 def next_kind(found: Register) -> str:
@@ -64,11 +67,23 @@ def status_line(found: Register) -> str:
     return f"{', '.join(parts)} on file."
 
 
-def kinds(here: str, found: Register) -> html.Nav:
-    """What can be registered, in the order in which one needs the other, each with how many are on file."""
+def _instruments(book: Book) -> html.Div:
+    stands = instruments.stands_of(book)
+    with open_study(book.study_file) as study:
+        nav = kinds(instruments.KEY, register_book(study), tools=len(stands))
+    line, work = instruments.status_line(stands), [nav, *instruments.work(stands)]
+    return frame(book, active=NAME, title=instruments.TITLE, status=line, work=work)
+
+
+def kinds(here: str, found: Register, *, tools: int) -> html.Nav:
+    """What can be registered, in the order in which one needs the other, each with how many are on file.
+
+    ``tools`` is how many instruments there are; they need nothing else.
+    """
+    counted = [(kind, TITLES[kind], found.count(kind)) for kind in KINDS]
     links: list[Any] = []
-    for kind in KINDS:
-        inside: list[Any] = [TITLES[kind], html.Span(f" {found.count(kind)}", className="quiet tally")]
+    for kind, words, count in [*counted, (instruments.KEY, instruments.TITLE, tools)]:
+        inside: list[Any] = [words, html.Span(f" {count}", className="quiet tally")]
         if kind == here:
             inside.append(html.Span(" (this one)", className="unseen"))
         links.append(dcc.Link(inside, href=f"{PATH}?what={kind}", className="word here" if kind == here else "word"))
@@ -109,7 +124,7 @@ def entering(kind: str, way: str, found: Register) -> list[Any]:
 
 def register(app: Dash, book: Book) -> None:
     """Everything on this page that answers."""
-    for part in (form, grid, paste, acts, printing):
+    for part in (form, grid, paste, acts, printing, instruments):
         part.register(app, book)
 
     @app.callback(
@@ -125,4 +140,4 @@ def register(app: Dash, book: Book) -> None:
             return no_update, no_update
         with open_study(book.study_file) as study:
             found = register_book(study)
-        return kinds(kind, found), status_line(found)
+        return kinds(kind, found, tools=len(instruments.stands_of(book))), status_line(found)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
-from urllib.parse import quote, urlencode
+from urllib.parse import urlencode
 
 from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 
@@ -12,15 +11,12 @@ from dashboard.book import Book
 from dashboard.components.days import short_day, typed_day
 from dashboard.components.fields import name_field, row, text_field
 from dashboard.components.messages import refused, saved, told
-from dashboard.components.paper import calendar_address, paper_link
-from dashboard.components.tables import Column, table
 from dashboard.plan.form import kept
 from dashboard.plan.writing import Typed
-from dashboard.printing import MAP, SHEET
 from study.commands.opening import open_study
 from study.commands.plan import PlanInHand, read_plan_text, save_plan, saved_plans
-from study.commands.plan_make import arrange_again, make_study_from_plan, set_keys
-from study.commands.shelf import Register, SetOnFile
+from study.commands.plan_dealt import set_keys
+from study.commands.plan_make import arrange_again, make_study_from_plan
 from study.errors import DwellbookError, FileRefused, NotPossible
 from study.model.plan import Plan, planned_groups
 
@@ -156,61 +152,6 @@ def making_refused(error: DwellbookError) -> html.Div:
         lines.append(html.Li([told(problem), *link]))
     head = "The plan is saved; nothing is registered yet."
     return html.Div([html.P(head), html.Ul(lines)], className="message harm", role="alert")
-
-
-def sets_of(plan: Plan, book: Register) -> list[SetOnFile]:
-    """What was made of a plan; empty if nothing was."""
-    wanted = set(set_keys(plan, planned_groups(plan)).values())
-    return [one for one in book.sets if one.coupon_set.key in wanted]
-
-
-def made_shown(plan: Plan, sets: Sequence[SetOnFile], *, seed: int) -> list[Any]:
-    """What is on file of it, and what comes next: labels, the map, the first bench sheets, the calendar."""
-    first = plan.pulls[0]
-    columns = (
-        Column("set", "Set", tight=True), Column("title", "Stands on"), Column("role", "Role", tight=True),
-        Column("environment", "Environment", spare=True), Column("coupons", "Coupons", number=True),
-        Column("labels", "Labels", tight=True),
-    )  # fmt: skip
-    rows = [
-        {
-            "set": one.coupon_set.key, "title": one.title if one.coupon_set.pairing else one.coupon_set.substrate,
-            "role": one.coupon_set.role, "environment": one.coupon_set.environment, "coupons": str(one.coupons),
-            "labels": dcc.Link(["Print", html.Span(f" labels of {one.coupon_set.key}", className="unseen")],
-                               href=f"/register?what=sets&labels={quote(one.coupon_set.key)}"),
-        }
-        for one in sets
-    ]  # fmt: skip
-    return [
-        html.Section(
-            [
-                html.H2("Next"),
-                html.Ul(
-                    [
-                        html.Li(dcc.Link("Print the labels", href="/register?what=sets&labels=all"),
-                                className="step"),
-                        html.Li(paper_link("Shelf map", MAP)),
-                        html.Li(paper_link(f"Bench sheets of the first pull, {first}", SHEET, pull=first)),
-                        html.Li(calendar_address()),
-                    ],
-                    className="next",
-                ),
-            ]
-        ),
-        html.Section([html.H2("What was made"), table(columns, rows, caption="Sets made from the plan")]),
-        html.Details(
-            [
-                html.Summary("Deal the places anew"),
-                html.P(f"What each coupon is destined to stays; its place is dealt by another seed than {seed}.",
-                       className="quiet"),
-                row(text_field("again-seed", "New seed"), name_field("again-by", "Dealt by"),
-                    text_field("again-why", "Reason", "such as: the shelves were moved", className="long")),
-                html.Div(html.Button("Deal the places anew", id="again", className="second"), className="foot"),
-                html.Div(id="again-said", className="said"),
-            ],
-            className="card form act",
-        ),
-    ]  # fmt: skip
 
 
 def register(app: Dash, book: Book) -> None:

@@ -78,13 +78,14 @@ def coupon_shown(one: CouponPull, chosen: str, *, book: Book) -> list[Any]:
 
 def facts(one: CouponPull) -> html.Dl:
     """What is planned and what is on record."""
-    window = "no day: a spare or time zero"
+    window = "a spare: no day"
     if one.due_on and one.window_from and one.window_to:
         window = f"{short_day(one.due_on)}, window {short_day(one.window_from)} to {short_day(one.window_to)}"
     lines: list[tuple[str, Any]] = [
         ("Test", one.coupon.test),
-        ("Destined to", f"{one.coupon.pull_label or 'no pull'} ({window})"),
+        ("Destined to", f"{one.pull or 'no pull'} ({window})"),
         ("Placed", short_day(one.coupon_set.placed_on)),
+        *([("Stands at", one.place)] if one.place else []),
     ]
     if one.event:
         seen = f", last seen holding {short_day(one.event.last_seen_on)}" if one.event.last_seen_on else ""

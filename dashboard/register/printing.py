@@ -1,7 +1,8 @@
-"""Printing labels: which set, on which sheet, from which place; the sheet's measures are kept in this browser."""
+"""Printing labels: of which set or plan, on which sheet, from which place; the measures are kept in this browser."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import urlencode
 
@@ -15,14 +16,15 @@ from study.commands.shelf import Register
 from study.errors import DwellbookError, NotPossible
 from study.model.label_grid import A4_24, LabelGrid, label_grid
 
-EVERY = "all"
+EVERY, PLAN = "all", "plan:"
 USUAL = "3 x 8 of 63.5 x 33.9 mm, margins 7.2 x 12.9, gaps 2.5 x 0"
 
 
-def print_form(book: Register, chosen: str) -> html.Details:
-    """The form, open where labels were asked for by address."""
-    keys = [one.coupon_set.key for one in book.sets if one.placed]
-    names = [(EVERY, "every coupon still in its placement"), *((key, key) for key in keys)]
+def print_form(book: Register, plans: Sequence[str], chosen: str) -> html.Details:
+    """The form, open where labels were asked for by address: of all, of a set, or of a plan (``plan:NAME``)."""
+    keys = [f"{PLAN}{name}" for name in plans] + [one.coupon_set.key for one in book.sets if one.placed]
+    names = [(EVERY, "every coupon still in its placement")]
+    names += [(key, f"plan {key.removeprefix(PLAN)}" if key.startswith(PLAN) else key) for key in keys]
     held: dict[str, Any] = {"persistence": True, "persistence_type": "local"}
     return html.Details(
         [
@@ -78,6 +80,7 @@ def counted(labels: int, grid: LabelGrid, start: int) -> str:
 def register(app: Dash, book: Any) -> None:
     """The address follows what is chosen; a sheet that does not fit is said before anything is printed."""
     from study.commands.opening import open_study
+    from study.commands.register_labels import coupon_labels
     from study.commands.shelf import register_book
 
     @app.callback(
@@ -92,13 +95,16 @@ def register(app: Dash, book: Any) -> None:
     )
     def follow(chosen: str | None, start: str | None, grid: str | None, blind: bool | None, _: str) -> Any:
         key, typed = "" if chosen in (None, EVERY) else str(chosen), (grid or "").strip()
+        plan = key.removeprefix(PLAN) if key.startswith(PLAN) else ""
         try:
             sheet, first = sheet_of(typed, (start or "").strip())
             with open_study(book.study_file) as study:
                 sets = register_book(study).sets
+                planned = len(coupon_labels(study, plan=plan)) if plan else 0
         except DwellbookError as error:
             return None, "", refused(error)
-        labels = sum(one.placed for one in sets if key in ("", one.coupon_set.key))
-        asked = {"set": key, "blind": "yes" if blind else "", "grid": typed, "start": str(first)}
+        labels = planned if plan else sum(one.placed for one in sets if key in ("", one.coupon_set.key))
+        wanted = {"plan": plan} if plan else {"set": key}
+        asked = {**wanted, "blind": "yes" if blind else "", "grid": typed, "start": str(first)}
         href = f"{LABELS}?{urlencode({name: value for name, value in asked.items() if value})}"
         return href if labels else no_update, counted(labels, sheet, first), None

@@ -9,8 +9,10 @@ import typer
 
 from study.cli.options import OnOption, StudyOption, say, the_day
 from study.errors import NotPossible
+from study.model.pull import LOOK_AHEAD_DAYS
 
 FileOption = Annotated[Path, typer.Argument(help="The PDF to write.", show_default=False)]
+PlanOption = Annotated[str, typer.Option("--plan", help="A saved plan's coupons alone, also before they are placed.")]
 SetOption = Annotated[str, typer.Option("--set", help="One set; all of them if left out.")]
 
 
@@ -19,6 +21,7 @@ def labels(
     study: StudyOption,
     set_key: SetOption = "",
     codes: Annotated[list[str] | None, typer.Option("--code", help="One coupon; may be repeated.")] = None,
+    plan: PlanOption = "",
     grid: Annotated[str, typer.Option(help="Measures of the label sheet, as in the default.")] = (
         "3 x 8 of 63.5 x 33.9 mm, margins 7.2 x 12.9, gaps 2.5 x 0, sheet 210 x 297, 300 dpi"
     ),
@@ -33,9 +36,9 @@ def labels(
 
     measures = label_grid(grid)
     with open_study(study) as opened:
-        found = coupon_labels(opened, set_key=set_key, codes=tuple(codes or ()), blind=blind)
+        found = coupon_labels(opened, set_key=set_key, codes=tuple(codes or ()), plan=plan, blind=blind)
     write(file, label_sheet(found, grid=measures, start=start))
-    say(f"Wrote {len(found)} labels to {file}. Print at 100 %, without fitting to the page.")
+    say(f"Wrote {_counted(len(found), 'label')} to {file}. Print at 100\u2009%, without fitting to the page.")
     say("Stick them on the back, away from the dot: a label's glue and ink can spoil what is measured.")
 
 
@@ -53,25 +56,37 @@ def sheet(
     with open_study(study) as opened:
         sheets = bench_sheets(opened, set_key=set_key, pull=pull)
     write(file, bench_sheet(sheets))
-    say(f"Wrote the bench sheets of {len(sheets)} sets to {file}.")
+    say(f"Wrote the bench sheets of {_counted(len(sheets), 'set')} to {file}.")
 
 
-def listed(file: FileOption, study: StudyOption, on: OnOption = None) -> None:
-    """Print the pull list: what waits, in shelf order, and what to bring."""
+def listed(
+    file: FileOption,
+    study: StudyOption,
+    on: OnOption = None,
+    ahead: Annotated[int, typer.Option(min=0, help="Days ahead within which later pulls are named.")] = LOOK_AHEAD_DAYS,
+) -> None:
+    """Print the pull list of the week: what is taken off along the shelves, what to bring, and what comes later."""
     from study.commands import pull_sheets
     from study.commands.opening import open_study
     from study.outputs.bench_sheet import pull_list
 
     with open_study(study) as opened:
-        found = pull_sheets.pull_list(opened, on=the_day(on))
+        found = pull_sheets.pull_list(opened, on=the_day(on), ahead_days=ahead)
     write(file, pull_list(found))
-    say(f"Wrote {len(found.pulls)} pulls to {file}.")
+    coupons = sum(pull.coupons for pull in found.pulls)
+    say(
+        f"Wrote {_counted(len(found.pulls), 'pull')} of the week, {_counted(coupons, 'coupon')}, to {file}; "
+        f"{len(found.later)} later."
+    )
 
 
 def shelf_map(
     file: FileOption,
     study: StudyOption,
-    across: Annotated[int, typer.Option(min=1, max=16, help="Places in a row of the map.")] = 8,
+    plan: PlanOption = "",
+    across: Annotated[
+        int, typer.Option(min=0, max=16, help="Places in a row; 0: as the plan says of its shelf, else 8.")
+    ] = 0,
 ) -> None:
     """Print a map of the shelves: every place with the coupon that stands there."""
     from study.commands import pull_sheets
@@ -79,9 +94,13 @@ def shelf_map(
     from study.outputs import bench_sheet
 
     with open_study(study) as opened:
-        found = pull_sheets.shelf_map(opened)
-    write(file, bench_sheet.shelf_map(found, across=across))
-    say(f"Wrote {len(found.shelves)} shelves to {file}.")
+        found = pull_sheets.shelf_map(opened, plan=plan, across=across)
+    write(file, bench_sheet.shelf_map(found))
+    say(f"Wrote {'1 shelf' if len(found.shelves) == 1 else f'{len(found.shelves)} shelves'} to {file}.")
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"1 {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def write(file: Path, content: bytes) -> None:

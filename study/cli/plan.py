@@ -149,6 +149,8 @@ def save(
     with open_study(study) as opened:
         saved = save_plan(opened, held, signature=sign(by, why), seed=seed)
     say(f"Plan {saved.name} is kept with seed {saved.seed} ({held.size.coupons} coupons), saved by {saved.by}.")
+    say(f"Label the pieces as they are made: dwellbook register labels labels.pdf --plan {saved.name}")
+    say(f"Where each will stand: dwellbook register map map.pdf --plan {saved.name}")
     say(f"Next: dwellbook plan make {saved.name} --on DATE, the day the coupons were placed")
 
 

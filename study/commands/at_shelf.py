@@ -11,10 +11,12 @@ from study.intake.cells import CellFault
 from study.intake.coupon_file import parse_code
 from study.model.coupon import Coupon, CouponSet, near_codes, tidy_code
 from study.model.interruption import NO_STOPS, Stops
-from study.model.pull import PullEvent, pull_window
+from study.model.place import place_words
+from study.model.pull import PullEvent, destined_pull, window_of
 from study.model.reading import REPEATED
 from study.store.coupons import fetch_coupons, fetch_marks
 from study.store.interruptions import fetch_stops
+from study.store.positions import fetch_positions
 from study.store.protocols import fetch_protocol, fetch_protocols
 from study.store.pulls import fetch_pull_trail
 from study.store.readings import fetch_in_force
@@ -28,6 +30,8 @@ class CouponPull:
 
     coupon: Coupon
     coupon_set: CouponSet
+    pull: str
+    """Label of the pull it is destined to; "time zero"; empty for a spare."""
     title: str
     due_on: date | None
     window_from: date | None
@@ -38,6 +42,8 @@ class CouponPull:
     read: tuple[str, ...]
     """Kinds of reading in force, colour before placing left out."""
     minimum: int
+    place: str = ""
+    """Where it stands, in words; empty where none is on record, or it has left."""
 
 
 @dataclass(frozen=True)
@@ -77,15 +83,16 @@ def coupon_pull(study: StudyFile, typed: str) -> CouponPull:
     coupon = fetch_coupons(study)[code]
     coupon_set = fetch_sets(study)[coupon.set_key]
     protocol = fetch_protocol(study, coupon_set.protocol_digest)
-    scheduled = next((pull for pull in protocol.schedule.pulls if pull.label == coupon.pull_label), None)
-    stops = stops_of(study, coupon_set)
-    due, first, last = pull_window(coupon_set.placed_on, scheduled, stops) if scheduled else (None, None, None)
+    label, stops = destined_pull(coupon, coupon_set), stops_of(study, coupon_set)
+    due, first, last = window_of(coupon_set.placed_on, protocol.schedule, label, stops) or (None, None, None)
     pairing = fetch_pairings(study).get(coupon_set.pairing)
     trail = {event.code: (event, who) for event, who in fetch_pull_trail(study)}
     event, who = trail.get(code, (None, {"by": "", "at": ""}))
     return CouponPull(
-        coupon, coupon_set, pairing.title if pairing else "blank", due, first, last, event, who["by"], who["at"],
+        coupon, coupon_set, label, pairing.title if pairing else f"blank {coupon_set.substrate}", due, first, last,
+        event, who["by"], who["at"],
         tuple(kinds_read(study, code)), protocol.rule.minimum_coupons,
+        place_words(fetch_positions(study).get(code)) if event is None else "",
     )  # fmt: skip
 
 
@@ -100,13 +107,15 @@ def outside_windows(study: StudyFile, codes: Sequence[str], *, on: date) -> list
     stops = fetch_stops(study, protocols)
     groups: dict[tuple[str, str], list[str]] = {}
     for coupon in (coupons[code] for code in codes if code in coupons):
-        if coupon.pull_label:
-            groups.setdefault((coupon.set_key, coupon.pull_label), []).append(coupon.code)
+        label = destined_pull(coupon, sets[coupon.set_key])
+        if label:
+            groups.setdefault((coupon.set_key, label), []).append(coupon.code)
     found = []
     for (key, label), members in groups.items():
         schedule = protocols[sets[key].protocol_digest].schedule
-        pull = next(pull for pull in schedule.pulls if pull.label == label)
-        _, first, last = pull_window(sets[key].placed_on, pull, stops.get(key, NO_STOPS))
+        window = window_of(sets[key].placed_on, schedule, label, stops.get(key, NO_STOPS))
+        assert window is not None, "a coupon's pull stands in its schedule"
+        _, first, last = window
         if not first <= on <= last:
             found.append(Outside(key, label, first, last, tuple(members)))
     return found
@@ -128,7 +137,7 @@ def scan(study: StudyFile, typed: str, *, on: date) -> Scan:
     if one.due_on is None:
         role = one.coupon_set.role
         return Scan(code, f"{code} is not on this list: it belongs to no pull ({role}).", "Put it back.", other=True)
-    words = f"{code} is not on this list: destined to {one.coupon.pull_label}"
+    words = f"{code} is not on this list: destined to {one.pull}"
     if one.window_from and on >= one.window_from:
         return Scan(code, f"{words}, which waits too.", "Scan it on the list of all that waits, or put it back.")
     return Scan(code, f"{words}, due {one.due_on}.", "Put it back; if it came off, say so.", other=True)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from study.model.duty import in_charge_of_pulls
+from study.model.place import place_words, walking_order
 from study.model.pull import LOOK_AHEAD_DAYS, DuePull, list_due
 from study.store.coupons import fetch_coupons
 from study.store.duties import fetch_duties
@@ -34,10 +35,23 @@ def due_list(study: StudyFile, *, on: date, ahead_days: int = LOOK_AHEAD_DAYS) -
 
 
 def in_shelf_order(study: StudyFile, pulls: Sequence[DuePull]) -> list[DuePull]:
-    """The same pulls in the order of the shelf: by position where coupons have one, else as sets were registered."""
-    places, order = fetch_positions(study), {key: number for number, key in enumerate(fetch_sets(study))}
-    last = ("\U0010ffff", 0)
-    sorted_codes = [
-        replace(pull, codes=tuple(sorted(pull.codes, key=lambda code: places.get(code, last)))) for pull in pulls
-    ]
-    return sorted(sorted_codes, key=lambda pull: (places.get(pull.codes[0], last), order[pull.set_key], pull.due_on))
+    """The same pulls with their places in the order of the shelf, what waits before what comes next.
+
+    Sets without places stand as they were registered.
+    """
+    found, order = fetch_positions(study), {key: number for number, key in enumerate(fetch_sets(study))}
+    walked = [
+        replace(
+            pull, codes=tuple(sorted(pull.codes, key=lambda code: walking_order(found.get(code)))),
+            places={code: place_words(found[code]) for code in pull.codes if code in found},
+        )
+        for pull in pulls
+    ]  # fmt: skip
+
+    def key(pull: DuePull) -> tuple[object, ...]:
+        # Coupons dealt over all shelves begin on the first one: what is due first then stands first.
+        first = found.get(pull.codes[0])
+        day = pull.due_on if first else date.min
+        return (pull.state == "next", walking_order(first)[:2], day, order[pull.set_key], walking_order(first))
+
+    return sorted(walked, key=key)

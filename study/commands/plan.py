@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from study.commands.estimates import analysed, find_evidence
+from study.commands.plan_dealt import free_shelves
 from study.commands.plan_memo import kept_tables
 from study.errors import NotPossible, Unknown
 from study.intake.cells import CellFault
@@ -20,6 +21,7 @@ from study.model.plan import Picture, Plan, plan_name, planned_protocol, pull_da
 from study.model.plan_size import PlanSize, plan_size
 from study.model.protocol import Protocol
 from study.model.support import Chance, Option, Suggestion, Support
+from study.store.coupons import next_codes
 from study.store.plans import SavedPlan, fetch_made, fetch_plans, save_plan_text
 from study.store.protocols import fetch_protocol, freeze_protocol
 from study.store.study_file import StudyFile
@@ -237,20 +239,20 @@ def save_plan(study: StudyFile, held: PlanInHand, *, signature: Signature, seed:
         If another plan of that name is in force and no reason is given, or coupons were made from it already.
     """
     plan = held.plan
-    protocol = planned_protocol(plan, held.protocol)
+    protocol, coupons = planned_protocol(plan, held.protocol), plan_size(plan).coupons
     with study.writing():
         before = fetch_plans(study).get(plan.name)
         if before is not None:
             same = Plan.model_validate_json(before.text) == plan and before.protocol_digest == protocol.digest()
-            if same and seed in (None, before.seed):
-                return before
             made = fetch_made(study, plan.name)
+            if same and seed in (None, before.seed) and (made is not None or len(before.codes) == coupons):
+                return before
             if made is not None:
                 raise NotPossible(
                     f"Coupons were made from plan {plan.name} on {made.placed_on} (entered by {made.by}).",
                     "Give the new plan another name; what was made stays as it is.",
                 )
-            if not signature.why.strip():
+            if not signature.why.strip() and not (same and seed in (None, before.seed)):
                 raise NotPossible(
                     f"Another plan {plan.name} is in force, saved by {before.by}.",
                     'Give a reason to supersede it, such as --why "Fewer pulls, to save bench time."',
@@ -260,10 +262,17 @@ def save_plan(study: StudyFile, held: PlanInHand, *, signature: Signature, seed:
             seed = before.seed if before is not None else int(drawn, 16) % SEEDS
         if not 0 <= seed < SEEDS:
             raise NotPossible(f"{seed} is not a seed.", f"Choose one from 0 to {SEEDS - 1}.")
-        told = {"coupons": plan_size(plan).coupons, "seed": seed}
+        kept = list(before.codes[:coupons]) if before is not None else []
+        codes = [*kept, *next_codes(study, coupons - len(kept))]
+        shelves = before.first_shelf if before is not None else {}
+        shelves = {**free_shelves(study, plan.environments), **shelves}
+        told = {"coupons": coupons, "seed": seed}
         was = {"seed": before.seed} if before is not None else None
         with study.change(signature, act="save plan", subject=plan.name, before=was, after=told) as change:
             digest = freeze_protocol(study, protocol, change=change)
             text = json.dumps(json.loads(plan.text()), ensure_ascii=False)
-            save_plan_text(study, plan.name, text=text, protocol_digest=digest, seed=seed, change=change)
+            save_plan_text(
+                study, plan.name, text=text, protocol_digest=digest, seed=seed, codes=codes, first_shelf=shelves,
+                change=change,
+            )  # fmt: skip
         return fetch_plans(study)[plan.name]

@@ -7,21 +7,20 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
+from study.commands.plan_dealt import first_shelves, free_shelves, met_shelves, set_keys, standing_rows
 from study.errors import FileRefused, NotPossible, Problem, Unknown
 from study.model.allocation import Allocated, allocate, allocation_text, placed
 from study.model.coupon import Coupon, CouponSet
 from study.model.pairing import FRIABLE_WARNING
 from study.model.person import Signature
-from study.model.plan import Group, Plan, planned_groups
+from study.model.plan import Plan, plan_name, planned_groups
 from study.store import register as on_file
 from study.store.acts import fetch_withdrawn_lots
-from study.store.coupons import fetch_coupons, next_codes, save_coupons
-from study.store.plans import ARRANGED, MADE, fetch_made, fetch_plans
-from study.store.positions import fetch_positions, save_positions
+from study.store.coupons import fetch_codes, next_codes, save_coupons
+from study.store.plans import ARRANGED, MADE, SavedPlan, fetch_made, fetch_plans
+from study.store.positions import save_positions
 from study.store.pulls import fetch_pulls
 from study.store.study_file import StudyFile
-
-SUFFIX = {"test": "", "time-zero": "-zero", "spare": "-spare", "control": "-glass", "blank": "-bare"}
 
 
 @dataclass(frozen=True)
@@ -58,6 +57,7 @@ def make_study_from_plan(study: StudyFile, name: str, *, placed_on: date, signat
     NotPossible
         If it was made with another day of placing.
     """
+    name = plan_name(name)
     with study.writing():
         saved = fetch_plans(study).get(name)
         if saved is None:
@@ -70,11 +70,10 @@ def make_study_from_plan(study: StudyFile, name: str, *, placed_on: date, signat
                     f"Plan {name} was made already, placed on {before.placed_on} (entered by {before.by}).",
                     "Save the plan under another name to make it once more.",
                 )
-            return Made(name, saved.seed, before.placed_on, before.sets, _standing(study, before.sets), new=False)
+            return Made(name, saved.seed, before.placed_on, before.sets, standing_rows(study, before.sets), new=False)
         lots = _checked(study, plan, placed_on, signature)
         groups = planned_groups(plan)
-        codes = next_codes(study, sum(group.count for group in groups))
-        rows = allocate(plan, codes, saved.seed)
+        rows, changed = _dealt(study, plan, saved, sum(group.count for group in groups))
         keys = set_keys(plan, groups)
         told = {
             "placed_on": placed_on.isoformat(), "seed": saved.seed, "coupons": len(rows), "sets": list(keys.values()),
@@ -97,7 +96,7 @@ def make_study_from_plan(study: StudyFile, name: str, *, placed_on: date, signat
             save_positions(study, {row.code: (row.shelf, row.place) for row in rows if row.shelf}, change=change)
         friable = {s.key for s in on_file.fetch_substrates(study).values() if s.friable}
         used = dict.fromkeys(group.substrate for group in groups)
-        warnings = tuple(f"{key}: {FRIABLE_WARNING}" for key in used if key in friable)
+        warnings = (*changed, *(f"{key}: {FRIABLE_WARNING}" for key in used if key in friable))
         return Made(name, saved.seed, placed_on.isoformat(), tuple(keys.values()), rows, new=True, warnings=warnings)
 
 
@@ -111,6 +110,7 @@ def arrange_again(study: StudyFile, name: str, *, seed: int, signature: Signatur
     Unknown, NotPossible
         If the plan was never made, no reason is given, or nothing stands any more.
     """
+    name = plan_name(name)
     with study.writing():
         saved, before = fetch_plans(study).get(name), fetch_made(study, name)
         if saved is None or before is None:
@@ -119,24 +119,34 @@ def arrange_again(study: StudyFile, name: str, *, seed: int, signature: Signatur
             raise NotPossible("Dealing places anew needs a reason.", 'Add one, such as --why "The shelves were moved."')
         plan = Plan.model_validate_json(saved.text)
         gone = set(fetch_pulls(study))
-        rows = [row for row in _standing(study, before.sets) if row.shelf and row.code not in gone]
+        rows = [row for row in standing_rows(study, before.sets) if row.shelf and row.code not in gone]
         if not rows:
             raise NotPossible("No coupon of this plan stands on a shelf any more.", "Nothing is left to do.")
-        dealt = placed(plan, rows, seed)
+        dealt = placed(plan, rows, seed, first_shelf=first_shelves(rows))
+        if met_shelves(study, dealt):
+            dealt = placed(plan, rows, seed, first_shelf=free_shelves(study, plan.environments))
         told = {"seed": seed, "coupons": len(dealt)}
         with study.change(signature, act=ARRANGED, subject=name, after=told) as change:
             save_positions(study, {row.code: (row.shelf, row.place) for row in dealt}, change=change)
-        return Made(name, seed, before.placed_on, before.sets, _standing(study, before.sets), new=True)
+        return Made(name, seed, before.placed_on, before.sets, standing_rows(study, before.sets), new=True)
 
 
-def set_keys(plan: Plan, groups: tuple[Group, ...]) -> dict[tuple[str, str, str, str], str]:
-    """Key of each coupon set by role, adhesive, substrate and environment; sets of one cell share a number."""
-    pools: dict[tuple[str, ...], int] = {}
-    found = {}
-    for group in groups:
-        number = pools.setdefault(group.pool, len(pools) + 1)
-        found[group.set_parts] = f"{plan.name}-{number:02d}{SUFFIX[group.role]}"
-    return found
+def _dealt(
+    study: StudyFile, plan: Plan, saved: SavedPlan, needed: int
+) -> tuple[tuple[Allocated, ...], tuple[str, ...]]:  # fmt: skip
+    """Every coupon dealt to the codes and shelves kept for the plan, and what had to be changed on paper since."""
+    taken, said = set(fetch_codes(study)), []
+    codes = [code for code in saved.codes if code not in taken]
+    if len(codes) != needed:
+        if saved.codes:
+            said.append("Codes kept for this plan belong to other coupons now: labels printed before are not right.")
+        codes = [*codes[:needed], *next_codes(study, max(0, needed - len(codes)))]
+    rows = allocate(plan, codes, saved.seed, first_shelf=saved.first_shelf)
+    met = met_shelves(study, rows)
+    if met:
+        said.append(f"Others stand on {', '.join(met)} now: these coupons have other shelves; print their map again.")
+        rows = allocate(plan, codes, saved.seed, first_shelf=free_shelves(study, plan.environments))
+    return rows, tuple(said)
 
 
 def _set(
@@ -204,22 +214,3 @@ def _checked(study: StudyFile, plan: Plan, placed_on: date, signature: Signature
     if problems:
         raise FileRefused(f"plan {plan.name}", problems)
     return lots
-
-
-def _standing(study: StudyFile, sets: tuple[str, ...]) -> tuple[Allocated, ...]:
-    """Coupons of these sets as they were destined, with the places they have now, in order of making."""
-    known, pairings, places = on_file.fetch_sets(study), on_file.fetch_pairings(study), fetch_positions(study)
-    wanted = set(sets)
-    found = []
-    for coupon in fetch_coupons(study).values():
-        if coupon.set_key in wanted:
-            its = known[coupon.set_key]
-            adhesive = pairings[its.pairing].adhesive.key if its.pairing else ""
-            shelf, place = places.get(coupon.code, ("", 0))
-            found.append(
-                Allocated(
-                    coupon.code, its.role, adhesive, its.substrate, its.environment, coupon.test, coupon.pull_label,
-                    shelf, place,
-                )
-            )  # fmt: skip
-    return tuple(found)

@@ -10,9 +10,8 @@ from study.errors import NotPossible
 from study.model.coupon import EVIDENCE_ROLES, Coupon, CouponSet
 from study.model.interruption import NO_STOPS, Stops, dwell_on
 from study.model.protocol import Criterion, Protocol, ScheduledPull
-from study.model.pull import READABLE_KINDS, PullEvent, pull_group, pull_window
+from study.model.pull import READABLE_KINDS, TIME_ZERO, PullEvent, destined_pull, pull_group, pull_window
 
-TIME_ZERO = "time zero"
 BACK = "back in place"
 """The record is taken back: the coupon waits in its placement again."""
 KEPT = "found, kept"
@@ -64,7 +63,7 @@ def effect_of(
     """
     if kind not in EFFECT_KINDS:
         raise NotPossible(f"“{kind}” is not something that happens to a coupon.", f"Use {', '.join(EFFECT_KINDS)}.")
-    label = TIME_ZERO if coupon_set.role == "time-zero" else coupon.pull_label
+    label = destined_pull(coupon, coupon_set)
     scheduled = next((pull for pull in protocol.schedule.pulls if pull.label == label), None)
     stays = _kept_as(scheduled, coupon_set, on, stops) if kind == KEPT else kind
     then = {code: event for code, event in pulled.items() if code != coupon.code}
@@ -74,7 +73,7 @@ def effect_of(
     ways = [_Shelf(same, coupon_set, protocol, events, stops) for events in (pulled, then)]
     before, after = (way.readable(label) for way in ways)
     effect = Effect(
-        coupon.code, kind, label, sum(way_label(c, coupon_set) == label for c in same), before, after,
+        coupon.code, kind, label, sum(destined_pull(c, coupon_set) == label for c in same), before, after,
         protocol.rule.minimum_coupons, (), (),
     )  # fmt: skip
     sentences = [_first(kind, stays, coupon, coupon_set, protocol, on, stops)]
@@ -96,11 +95,6 @@ def effect_of(
     return replace(effect, falling=falling, sentences=tuple(sentences))
 
 
-def way_label(coupon: Coupon, coupon_set: CouponSet) -> str:
-    """The pull a coupon is destined to; time-zero coupons to theirs."""
-    return TIME_ZERO if coupon_set.role == "time-zero" else coupon.pull_label
-
-
 @dataclass(frozen=True)
 class _Shelf:
     """Coupons of one set with what became of them."""
@@ -118,7 +112,7 @@ class _Shelf:
     def _stands_at(self, coupon: Coupon) -> str:
         event = self.pulled.get(coupon.code)
         if event is None or (self.coupon_set.role == "time-zero" and event.kind in READABLE_KINDS):
-            return way_label(coupon, self.coupon_set)
+            return destined_pull(coupon, self.coupon_set)
         if event.kind not in READABLE_KINDS:
             return "-"
         return pull_group(self.protocol.schedule, self.coupon_set.placed_on, event.on, self.stops)

@@ -9,8 +9,9 @@ from study.errors import NotPossible, Unknown
 from study.intake.position_file import REQUIRED, parse_positions
 from study.intake.table_file import parse_table
 from study.model.person import Signature
+from study.model.place import Place, shelf_order
 from study.store.coupons import fetch_coupons, fetch_marks
-from study.store.positions import Place, fetch_positions, save_positions
+from study.store.positions import fetch_positions, save_positions
 from study.store.pulls import fetch_pulls
 from study.store.register import save_note
 from study.store.study_file import StudyFile
@@ -65,7 +66,7 @@ def move_shelf(
 def shelves(study: StudyFile) -> list[str]:
     """Shelves on which coupons stand, in order of their names."""
     pulled = fetch_pulls(study)
-    return sorted({shelf for code, (shelf, _) in fetch_positions(study).items() if code not in pulled})
+    return sorted({shelf for code, (shelf, _) in fetch_positions(study).items() if code not in pulled}, key=shelf_order)
 
 
 def _save(

@@ -5,18 +5,21 @@ from __future__ import annotations
 import hashlib
 import random
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
 
-from study.commands.due import due_list
+from study.commands.due import due_list, in_shelf_order
+from study.commands.plan_dealt import dealt_plan, made_plans
 from study.errors import Unknown
 from study.model.coupon import Coupon
 from study.model.interruption import NO_STOPS
-from study.model.paper import BenchSheet, ListedPull, PullList, SheetMethod, SheetTest, ShelfMap
+from study.model.paper import BenchSheet, ListedPull, MappedShelf, PullList, SheetMethod, SheetTest, ShelfMap, Stop
+from study.model.place import Place, place_words, walking_order
+from study.model.plan import Plan
 from study.model.protocol import Protocol
-from study.model.pull import LOOK_AHEAD_DAYS, pull_window
+from study.model.pull import LOOK_AHEAD_DAYS, DuePull, destined_pull, window_of
 from study.store.coupons import fetch_coupons
 from study.store.interruptions import fetch_stops
-from study.store.positions import Place, fetch_positions
+from study.store.positions import fetch_positions
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
 from study.store.register import fetch_pairings, fetch_sets
@@ -31,8 +34,10 @@ _BOXES: dict[str, tuple[str, ...]] = {
     "hold_angle": ("Hold angle [°]",),
 }
 _ALWAYS = ("labels and a pen", "a tray for each set")
-NO_SHELF: Place = ("\U0010ffff", 0)
-"""Coupons without a place come last."""
+WEEK_DAYS = 7
+"""What a list is printed for: a window that opens within it is walked for too."""
+ACROSS, MOST_ACROSS = 8, 16
+"""Places in a row of a map where no plan says how many, and the most that paper holds."""
 
 
 def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchSheet]:
@@ -43,7 +48,7 @@ def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchShee
     set_key : str
         One set; empty for all.
     pull : str
-        The label of a scheduled pull, such as "3 months".
+        The label of a scheduled pull, such as "3 months", or "time zero".
 
     Raises
     ------
@@ -55,20 +60,24 @@ def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchShee
     if set_key and set_key not in sets:
         raise Unknown(f"“{set_key}” is not a set.", f"Known: {', '.join(sets) or 'none yet'}.")
     waiting: dict[str, list[Coupon]] = {}
-    labels: dict[str, None] = {}
+    labels: dict[str, int] = {}
     for coupon in fetch_coupons(study).values():
-        if coupon.pull_label:
-            labels[coupon.pull_label] = None
-        if coupon.pull_label == pull and set_key in ("", coupon.set_key) and coupon.code not in pulled:
+        label, coupon_set = destined_pull(coupon, sets[coupon.set_key]), sets[coupon.set_key]
+        window = window_of(coupon_set.placed_on, protocols[coupon_set.protocol_digest].schedule, label)
+        if label and window is not None:
+            labels[label] = (window[0] - coupon_set.placed_on).days
+        if label and label == pull and set_key in ("", coupon.set_key) and coupon.code not in pulled:
             waiting.setdefault(coupon.set_key, []).append(coupon)
     if pull not in labels:
-        raise Unknown(f"No coupon is destined to a pull “{pull}”.", f"Known: {', '.join(labels) or 'none yet'}.")
+        known = ", ".join(sorted(labels, key=labels.__getitem__))
+        raise Unknown(f"No coupon is destined to a pull “{pull}”.", f"Known: {known or 'none yet'}.")
     found = []
     for key, coupons in waiting.items():
         coupon_set = sets[key]
         protocol = protocols[coupon_set.protocol_digest]
-        scheduled = next(entry for entry in protocol.schedule.pulls if entry.label == pull)
-        due, first, last = pull_window(coupon_set.placed_on, scheduled, stops.get(key, NO_STOPS))
+        window = window_of(coupon_set.placed_on, protocol.schedule, pull, stops.get(key, NO_STOPS))
+        assert window is not None, "its coupons are destined to it"
+        due, first, last = window
         tests = list(dict.fromkeys(coupon.test for coupon in coupons))
         climate = protocol.reading_climate
         blank = coupon_set.role == "blank"
@@ -108,30 +117,50 @@ def _test(
     random.Random(hashlib.sha256(f"{drawn_for} {test}".encode()).digest()).shuffle(codes)
     boxes = tuple(box for quantity in protocol.quantities(test, blank=blank) for box in _BOXES[quantity])
     title = protocol.method(test).title if not blank else "Blank, colour alone"
-    return SheetTest(title, boxes, tuple((code, place_words(places, code)) for code in codes))
+    return SheetTest(title, boxes, tuple((code, place_words(places.get(code))) for code in codes))
 
 
 def pull_list(study: StudyFile, *, on: date, ahead_days: int = LOOK_AHEAD_DAYS) -> PullList:
-    """What is to be pulled, in shelf order, and what is needed for it."""
+    """What is to be taken off in the week from a day on, along the shelves, what it takes, and what comes later.
+
+    Parameters
+    ----------
+    ahead_days : int
+        How far ahead the pulls that come later are named; nothing of them is to be taken off.
+    """
     places, coupons = fetch_positions(study), fetch_coupons(study)
     sets, protocols = fetch_sets(study), fetch_protocols(study)
-    order = {set_key: number for number, set_key in enumerate(sets)}
-    listed: list[tuple[tuple[Place, int, date], ListedPull]] = []
+    ahead = max(ahead_days, WEEK_DAYS - 1)
+    found = in_shelf_order(study, due_list(study, on=on, ahead_days=ahead))
+    week = [pull for pull in found if pull.window_from < on + timedelta(days=WEEK_DAYS)]
+    later = sorted((pull for pull in found if pull not in week), key=lambda pull: pull.window_from)
     bring: list[str] = []
-    for pull in due_list(study, on=on, ahead_days=ahead_days):
-        codes = sorted(pull.codes, key=lambda code: (places.get(code, NO_SHELF), code))
+    stops: list[tuple[Place | None, Stop]] = []
+    for pull in week:
         protocol = protocols[sets[pull.set_key].protocol_digest]
-        for test in dict.fromkeys(coupons[code].test for code in codes):
+        for test in dict.fromkeys(coupons[code].test for code in pull.codes):
             bring += protocol.method(test).bring
-        entry = ListedPull(
-            state=pull.state, title=pull.title, set_key=pull.set_key, pull=pull.pull_label, due=f"{pull.due_on}",
-            window=f"{pull.window_from} to {pull.window_to}",
-            coupons=tuple((code, place_words(places, code)) for code in codes),
-        )  # fmt: skip
-        listed.append(((places.get(codes[0], NO_SHELF), order[pull.set_key], pull.due_on), entry))
-    listed.sort(key=lambda pair: pair[0])
-    needed = tuple(dict.fromkeys([*bring, *_ALWAYS])) if listed else ()
-    return PullList(study_words(study), f"{on}", needed, tuple(entry for _, entry in listed))
+        early = f"{pull.window_from}" if pull.window_from > on else ""
+        for code in pull.codes:
+            place = places.get(code)
+            words = f"{pull.pull_label} · {pull.set_key}"
+            stops.append((place, Stop(f"{place[1]}" if place else "", code, words, early)))
+    stops.sort(key=lambda pair: walking_order(pair[0]))
+    shelves: dict[str, list[Stop]] = {}
+    for place, stop in stops:
+        shelves.setdefault(place[0] if place else "", []).append(stop)
+    return PullList(
+        study_words(study), f"{on}", tuple(dict.fromkeys([*bring, *_ALWAYS])) if week else (),
+        tuple(map(_listed, week)), tuple((name, tuple(on_it)) for name, on_it in shelves.items()),
+        tuple(map(_listed, later)),
+    )  # fmt: skip
+
+
+def _listed(pull: DuePull) -> ListedPull:
+    return ListedPull(
+        state=pull.state, title=pull.title, set_key=pull.set_key, pull=pull.pull_label, due=f"{pull.due_on}",
+        window=f"{pull.window_from} to {pull.window_to}", coupons=len(pull.codes), in_charge=pull.in_charge,
+    )  # fmt: skip
 
 
 def study_words(study: StudyFile) -> str:
@@ -139,18 +168,52 @@ def study_words(study: StudyFile) -> str:
     return ". ".join(part for part in (study.fact("institution"), study.fact("note")) if part)
 
 
-def place_words(places: Mapping[str, Place], code: str) -> str:
-    """A coupon's place as it is printed: shelf and number, or empty."""
-    return f"{places[code][0]} {places[code][1]}" if code in places else ""
+def shelf_map(study: StudyFile, *, plan: str = "", across: int = 0) -> ShelfMap:
+    """Every shelf with its places: number, code, and set and pull in a few words; places left empty are not shown.
+
+    Parameters
+    ----------
+    plan : str
+        A saved plan: its coupons alone, also before they are placed.
+    across : int
+        Places in a row; 0 takes what the plan says of its shelf, and 8 where no plan does.
+    """
+    coupons, pulled, sets = fetch_coupons(study), fetch_pulls(study), fetch_sets(study)
+    rows: dict[str, list[tuple[int, str, str]]] = {}
+    wide: dict[str, int] = {}
+    dealt = dealt_plan(study, plan) if plan else None
+    if dealt is not None and dealt.made is None:
+        for row in dealt.rows:
+            if row.shelf:
+                rows.setdefault(row.shelf, []).append((row.place, row.code, _stands(dealt.set_of(row), row.pull)))
+                wide[row.shelf] = _across(dealt.plan)
+    else:
+        plan_of = {key: one for one, keys in made_plans(study) for key in keys}
+        own = None if dealt is None or dealt.made is None else set(dealt.made.sets)
+        for code, (shelf, place) in fetch_positions(study).items():
+            key = coupons[code].set_key
+            if code in pulled or (own is not None and key not in own):
+                continue
+            words = _stands(key, destined_pull(coupons[code], sets[key]))
+            rows.setdefault(shelf, []).append((place, code, words))
+            if key in plan_of:
+                wide.setdefault(shelf, _across(plan_of[key]))
+    return ShelfMap(
+        study_words(study),
+        tuple(
+            MappedShelf(name, across or wide.get(name, ACROSS), tuple(sorted(rows[name])))
+            for name in sorted(rows, key=lambda name: walking_order((name, 0)))
+        ),
+    )
 
 
-def shelf_map(study: StudyFile) -> ShelfMap:
-    """Every shelf with its places: number, code, and set and pull in a few words; places left empty are not shown."""
-    coupons, pulled = fetch_coupons(study), fetch_pulls(study)
-    found: dict[str, list[tuple[int, str, str]]] = {}
-    for code, (shelf, place) in sorted(fetch_positions(study).items(), key=lambda entry: entry[1]):
-        if code not in pulled:
-            words = f"{coupons[code].set_key} · {coupons[code].pull_label or 'spare'}"
-            found.setdefault(shelf, []).append((place, code, words))
-    shelves = tuple((name, tuple(places)) for name, places in found.items())
-    return ShelfMap(study_words(study), shelves)
+def _stands(set_key: str, pull: str) -> str:
+    if pull:
+        return f"{set_key} · {pull}"
+    return set_key if "spare" in set_key else f"{set_key} · spare"
+
+
+def _across(plan: Plan) -> int:
+    """Places along a plan's shelf."""
+    along = plan.shelf.places // plan.shelf.rows
+    return along if along <= MOST_ACROSS else ACROSS

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 
 from study.errors import NotPossible
@@ -29,7 +29,12 @@ class Allocated:
     """From 1 along the shelf; 0 without a shelf."""
 
 
-def allocate(plan: Plan, codes: Sequence[str], seed: int) -> tuple[Allocated, ...]:
+NO_SHELVES: Mapping[str, int] = {}
+
+
+def allocate(
+    plan: Plan, codes: Sequence[str], seed: int, *, first_shelf: Mapping[str, int] = NO_SHELVES
+) -> tuple[Allocated, ...]:
     """Every coupon of a plan with its test, pull, shelf and place.
 
     Codes are dealt to the cells in order of making, so that a person labels one cell after the other; inside a cell
@@ -42,6 +47,8 @@ def allocate(plan: Plan, codes: Sequence[str], seed: int) -> tuple[Allocated, ..
     codes : sequence of str
         As many different ones as the plan has coupons, in order of making.
     seed : int
+    first_shelf : mapping of environment to int
+        Number of its first shelf there; 1 where others stand on none.
 
     Returns
     -------
@@ -75,10 +82,12 @@ def allocate(plan: Plan, codes: Sequence[str], seed: int) -> tuple[Allocated, ..
         destinies = [group for group in members for _ in range(group.count)]
         rows += [_row(code, group) for code, group in zip(mine, destinies, strict=True)]
     order = {code: place for place, code in enumerate(codes)}
-    return tuple(sorted(placed(plan, rows, seed), key=lambda row: order[row.code]))
+    return tuple(sorted(placed(plan, rows, seed, first_shelf=first_shelf), key=lambda row: order[row.code]))
 
 
-def placed(plan: Plan, rows: Iterable[Allocated], seed: int) -> list[Allocated]:
+def placed(
+    plan: Plan, rows: Iterable[Allocated], seed: int, *, first_shelf: Mapping[str, int] = NO_SHELVES
+) -> list[Allocated]:
     """The same coupons with shelf and place dealt anew by a seed; what they are destined to stays.
 
     Parameters
@@ -87,6 +96,7 @@ def placed(plan: Plan, rows: Iterable[Allocated], seed: int) -> list[Allocated]:
         Its shelf says how many coupons stand on one.
     rows : iterable of Allocated
     seed : int
+    first_shelf : mapping of environment to int
     """
     found = []
     rooms: dict[str, list[Allocated]] = {}
@@ -97,7 +107,8 @@ def placed(plan: Plan, rows: Iterable[Allocated], seed: int) -> list[Allocated]:
             rooms.setdefault(row.environment, []).append(row)
     for environment, members in rooms.items():
         shelves = math.ceil(len(members) / plan.shelf.places)
-        names = _shuffled([f"{environment} {n}" for n in range(1, shelves + 1)], seed, "shelf")
+        first = first_shelf.get(environment, 1)
+        names = _shuffled([f"{environment} {n}" for n in range(first, first + shelves)], seed, "shelf")
         # Dealing like cards keeps every consecutive run within one a shelf; runs are nested, each in a random order.
         dealt = sorted(members, key=lambda row: _run(row, seed))
         standing: dict[str, list[Allocated]] = {name: [] for name in names}

@@ -6,7 +6,8 @@ import math
 import re
 from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic_core import ErrorDetails
 
 from study.errors import DwellbookError
 from study.model.units import plain
@@ -117,7 +118,7 @@ def label_grid(text: str) -> LabelGrid:
     DwellbookError
         If it is no such text, or the labels do not fit the sheet.
     """
-    match = _GRID.fullmatch(plain(text))
+    match = _GRID.fullmatch(re.sub(r"(?<=\d),(?=\d)", ".", plain(text)))
     example = "Write it as “3 x 8 of 63.5 x 33.9 mm, margins 7.2 x 12.9, gaps 2.5 x 0, sheet 210 x 297, 300 dpi”."
     if match is None:
         raise DwellbookError(f"“{text}” is not a label grid.", example)
@@ -132,6 +133,12 @@ def label_grid(text: str) -> LabelGrid:
             top_mm=part.get("top", max(0.0, (page_height - rows * height - (rows - 1) * down) / 2)),
             page_width_mm=page_width, page_height_mm=page_height, printer_dpi=int(part.get("dpi", 300)),
         )  # fmt: skip
-    except ValueError as fault:
-        said = "; ".join(line.strip() for line in str(fault).splitlines() if "Value error" in line or "Input" in line)
-        raise DwellbookError(f"“{text}” cannot be printed: {said or fault}.", example) from None
+    except ValidationError as fault:
+        said = "; ".join(_said(error) for error in fault.errors())
+        raise DwellbookError(f"“{text}” cannot be printed: {said}.", example) from None
+
+
+def _said(error: ErrorDetails) -> str:
+    words = error["msg"].removeprefix("Value error, ").removeprefix("Input ")
+    name = str(error["loc"][0]).replace("_mm", " in mm").replace("_", " ") if error["loc"] else ""
+    return f"{name} {words}".strip()

@@ -65,18 +65,47 @@ class ListedPull:
     pull: str
     due: str
     window: str
-    coupons: tuple[Stand, ...]
+    coupons: int
     in_charge: str = ""
 
 
 @dataclass(frozen=True)
+class Stop:
+    """One coupon on the way along a shelf."""
+
+    place: str
+    """Its number on the shelf; empty where none is recorded."""
+    code: str
+    words: str
+    """Pull and set."""
+    not_before: str = ""
+    """The day its window opens, where that lies ahead."""
+
+
+@dataclass(frozen=True)
 class PullList:
-    """The pulls that wait, in shelf order, and what to bring."""
+    """What is to be taken off in the week, along the shelves, and what to bring."""
 
     study: str
     on: str
     bring: tuple[str, ...]
     pulls: tuple[ListedPull, ...]
+    """Overdue, due, or with a window that opens within the week."""
+    shelves: tuple[tuple[str, tuple[Stop, ...]], ...]
+    """Each shelf with its coupons in the order of a walk; the empty one, for coupons without a place, comes last."""
+    later: tuple[ListedPull, ...]
+    """Ahead; nothing of them is taken off yet."""
+
+
+@dataclass(frozen=True)
+class MappedShelf:
+    """One shelf with its places."""
+
+    name: str
+    across: int
+    """Places in a row along the shelf."""
+    places: tuple[tuple[int, str, str], ...]
+    """Each place as its number, code and a few words."""
 
 
 @dataclass(frozen=True)
@@ -84,5 +113,4 @@ class ShelfMap:
     """Every shelf with its places."""
 
     study: str
-    shelves: tuple[tuple[str, tuple[tuple[int, str, str], ...]], ...]
-    """Shelf, and each place as its number, code and a few words."""
+    shelves: tuple[MappedShelf, ...]

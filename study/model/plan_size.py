@@ -7,9 +7,9 @@ from collections import Counter
 from dataclasses import dataclass
 
 from study.model.plan import SPARES_USUAL, Group, Plan, planned_groups
+from study.model.pull import TIME_ZERO
 from study.model.units import percent
 
-TIME_ZERO = "time zero"
 LONG_DAY_HOURS = 40.0
 """A pull that takes one person longer than a working week is said [common-practice]."""
 

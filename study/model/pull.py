@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from study.model.coupon import Coupon, CouponSet
@@ -16,6 +16,10 @@ PULL_KINDS = ("pulled", "pulled in error", "released by itself", "lost", "damage
 READABLE_KINDS = ("pulled", "pulled in error")
 IN_PLACE = "in place"
 """Not pulled yet: known only by looks."""
+TIME_ZERO = "time zero"
+"""Stands for the pull of the coupons that are read on the day of placing."""
+TIME_ZERO_DAYS = 1
+"""How long after placing they may still be read as time zero, as at one week [common-practice]."""
 GONE_KINDS = ("lost", "damaged")
 """Coupons that can tell nothing any more."""
 
@@ -45,6 +49,21 @@ def pull_window(placed_on: date, pull: ScheduledPull, stops: Stops = NO_STOPS) -
     return day_reached(placed_on, days, stops), first, after - timedelta(days=1)
 
 
+def window_of(
+    placed_on: date, schedule: Schedule, label: str, stops: Stops = NO_STOPS
+) -> tuple[date, date, date] | None:  # fmt: skip
+    """The day a pull of that label is due, first and last day of its window; None where there is no such pull."""
+    if label == TIME_ZERO:
+        return placed_on, placed_on, placed_on + timedelta(days=TIME_ZERO_DAYS)
+    pull = next((pull for pull in schedule.pulls if pull.label == label), None)
+    return pull_window(placed_on, pull, stops) if pull is not None else None
+
+
+def destined_pull(coupon: Coupon, coupon_set: CouponSet) -> str:
+    """Label of the pull a coupon is destined to; "time zero"; empty for a spare."""
+    return TIME_ZERO if coupon_set.role == "time-zero" else coupon.pull_label
+
+
 @dataclass(frozen=True)
 class PullEvent:
     """How and when one coupon left its placement."""
@@ -69,11 +88,13 @@ class DuePull:
     window_from: date
     window_to: date
     codes: tuple[str, ...]
-    """Coupons still to be pulled."""
+    """Coupons still to be pulled; in the order of the shelf where that was asked for."""
     state: str
     """overdue (the window has closed), due (inside the window) or next (still ahead)."""
     in_charge: str = ""
     """Who is in charge of pulling this set; empty where nobody is named."""
+    places: Mapping[str, str] = field(default_factory=dict)
+    """Where its coupons stand, in words, by code; those without a place are not in it."""
 
 
 def pull_state(on: date, *, first: date, last: date) -> str:
@@ -123,18 +144,22 @@ def list_due(
     left_out = stops or {}
     groups: dict[tuple[str, str], list[str]] = {}
     for coupon in waiting:
-        if coupon.pull_label:
-            groups.setdefault((coupon.set_key, coupon.pull_label), []).append(coupon.code)
+        label = destined_pull(coupon, sets[coupon.set_key])
+        if label:
+            groups.setdefault((coupon.set_key, label), []).append(coupon.code)
     found = []
     for (set_key, label), codes in groups.items():
         coupon_set = sets[set_key]
-        pull = next(pull for pull in schedules[coupon_set.protocol_digest].pulls if pull.label == label)
-        due, first, last = pull_window(coupon_set.placed_on, pull, left_out.get(set_key, NO_STOPS))
+        schedule = schedules[coupon_set.protocol_digest]
+        window = window_of(coupon_set.placed_on, schedule, label, left_out.get(set_key, NO_STOPS))
+        assert window is not None, "a waiting coupon's pull stands in its schedule"
+        due, first, last = window
         if first > on + timedelta(days=ahead_days):
             continue
         found.append(
             DuePull(
-                set_key=set_key, pairing=coupon_set.pairing, title=titles.get(coupon_set.pairing, "blank"),
+                set_key=set_key, pairing=coupon_set.pairing,
+                title=titles.get(coupon_set.pairing) or f"blank {coupon_set.substrate}",
                 pull_label=label, due_on=due, window_from=first, window_to=last, codes=tuple(codes),
                 state=pull_state(on, first=first, last=last),
             )

@@ -28,8 +28,8 @@ def pull_list(found: PullList) -> bytes:
     return typeset_pdf("pull_list", asdict(found))
 
 
-def shelf_map(found: ShelfMap, *, across: int) -> bytes:
-    """A map of each shelf, ``across`` places in a row.
+def shelf_map(found: ShelfMap) -> bytes:
+    """A map of each shelf.
 
     Raises
     ------
@@ -39,7 +39,11 @@ def shelf_map(found: ShelfMap, *, across: int) -> bytes:
     if not found.shelves:
         raise DwellbookError("No coupon has a place on a shelf yet.", "Allocate a plan, or record positions first.")
     shelves = [
-        {"name": name, "places": [{"number": n, "code": code, "words": words} for n, code, words in places]}
-        for name, places in found.shelves
+        {
+            "name": shelf.name,
+            "across": shelf.across,
+            "places": [{"number": n, "code": code, "words": words} for n, code, words in shelf.places],
+        }
+        for shelf in found.shelves
     ]
-    return typeset_pdf("shelf_map", {"study": found.study, "across": across, "shelves": shelves})
+    return typeset_pdf("shelf_map", {"study": found.study, "shelves": shelves})

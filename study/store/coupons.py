@@ -9,6 +9,7 @@ from datetime import date
 from statistics import fmean
 from typing import Any
 
+from study.errors import NotPossible
 from study.model.coupon import ALL_CODES, EVIDENCE_ROLES, Coupon, CouponSet, coupon_code
 from study.model.interruption import NO_STOPS, Stops, dwell_on, merged_stops
 from study.model.own_mark import tidy_mark
@@ -38,9 +39,19 @@ def save_coupons(study: StudyFile, coupons: Iterable[Coupon], *, change: int) ->
 
 
 def next_codes(study: StudyFile, count: int) -> list[str]:
-    """Codes not yet in the study, in the study's own order."""
+    """Codes neither in the study nor kept for a plan, in the study's own order.
+
+    Raises
+    ------
+    NotPossible
+        If there are not so many left.
+    """
     # Each study begins elsewhere in the sequence, so that two studies of one house do not share their tiles' codes.
-    taken, number = set(fetch_codes(study)), int(study.fact("first_code") or 0)
+    taken, number = {*fetch_codes(study), *_kept_codes(study)}, int(study.fact("first_code") or 0)
+    if count > ALL_CODES - len(taken):
+        raise NotPossible(
+            f"{count} codes are asked for, and {ALL_CODES - len(taken)} are left.", "Make the study smaller."
+        )
     codes: list[str] = []
     while len(codes) < count:
         code = coupon_code(number % ALL_CODES)
@@ -48,6 +59,14 @@ def next_codes(study: StudyFile, count: int) -> list[str]:
             codes.append(code)
         number += 1
     return codes
+
+
+def _kept_codes(study: StudyFile) -> list[str]:
+    """Codes that stand on labels of plans still to be made."""
+    rows = study.rows(
+        "SELECT j.value AS code FROM plans p, json_each(p.text, '$.codes') j WHERE p.superseded_change IS NULL"
+    )
+    return [row["code"] for row in rows]
 
 
 def fetch_codes(study: StudyFile) -> list[str]:

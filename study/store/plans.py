@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from study.store.study_file import StudyFile
 
@@ -22,6 +23,10 @@ class SavedPlan:
     seed: int
     by: str
     at: str
+    codes: tuple[str, ...] = ()
+    """Kept for its coupons, in order of making, so that labels can be printed before anything is placed."""
+    first_shelf: Mapping[str, int] = field(default_factory=dict)
+    """Number of its first shelf in each environment."""
 
 
 @dataclass(frozen=True)
@@ -36,13 +41,15 @@ class MadePlan:
 
 
 def save_plan_text(
-    study: StudyFile, name: str, *, text: str, protocol_digest: str, seed: int, change: int
+    study: StudyFile, name: str, *, text: str, protocol_digest: str, seed: int, codes: Sequence[str],
+    first_shelf: Mapping[str, int], change: int,
 ) -> None:  # fmt: skip
     """A plan, within the caller's change; one of the same name in force before it is superseded."""
     study.db.execute(
         "UPDATE plans SET superseded_change = ? WHERE name = ? AND superseded_change IS NULL", [change, name]
     )
-    whole = json.dumps({"plan": json.loads(text), "protocol": protocol_digest}, ensure_ascii=False)
+    held = {"plan": json.loads(text), "protocol": protocol_digest, "codes": list(codes), "shelves": dict(first_shelf)}
+    whole = json.dumps(held, ensure_ascii=False)
     study.db.table("plans").insert({"name": name, "text": whole, "seed": seed, "entered_change": change})
 
 
@@ -56,7 +63,10 @@ def fetch_plans(study: StudyFile) -> dict[str, SavedPlan]:
     for row in rows:
         whole = json.loads(row["text"])
         text = json.dumps(whole["plan"], ensure_ascii=False)
-        found[row["name"]] = SavedPlan(row["name"], text, whole["protocol"], row["seed"], row["by"], row["at"])
+        found[row["name"]] = SavedPlan(
+            row["name"], text, whole["protocol"], row["seed"], row["by"], row["at"], tuple(whole.get("codes", ())),
+            whole.get("shelves", {}),
+        )  # fmt: skip
     return found
 
 

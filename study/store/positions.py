@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from study.model.place import Place
 from study.store.study_file import StudyFile
-
-Place = tuple[str, int]
-"""Shelf and number on it, from 1."""
 
 
 def save_positions(study: StudyFile, places: Mapping[str, Place], *, change: int) -> None:

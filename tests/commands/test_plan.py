@@ -26,13 +26,15 @@ from study.commands.plan import (
 )
 from study.commands.plan_make import arrange_again, make_study_from_plan
 from study.commands.pull import record_pulls
+from study.commands.pull_sheets import shelf_map
 from study.commands.register import register_one
+from study.commands.register_labels import TO_WRITE, coupon_labels
 from study.errors import FileRefused, NotPossible, Unknown
 from study.model.allocation import allocation_text
 from study.model.person import Signature
 from study.model.pull import list_due
 from study.store.coupons import fetch_coupons
-from study.store.plans import fetch_plans
+from study.store.plans import fetch_plans, save_plan_text
 from study.store.positions import fetch_positions
 from study.store.protocols import fetch_protocol
 from study.store.register import fetch_pairings, fetch_sets
@@ -117,8 +119,9 @@ def test_a_plan_becomes_sets_coupons_and_places(ready: StudyFile, signature: Sig
         coupons, sets=sets, schedules={sets["glass-2026-01"].protocol_digest: protocol.schedule}, titles={},
         on=date(2026, 3, 2),
     )  # fmt: skip
-    assert {pull.pull_label for pull in due} == {"1 month"}
-    assert sum(len(pull.codes) for pull in due) == 2 * 4 + 1 + 2 * 2
+    assert {pull.pull_label: sum(len(p.codes) for p in due if p.pull_label == pull.pull_label) for pull in due} == {
+        "time zero": 2 * 3, "1 month": 2 * 4 + 1 + 2 * 2,
+    }  # fmt: skip
 
 
 def test_a_plan_is_made_once_byte_for_byte(ready: StudyFile, signature: Signature) -> None:
@@ -135,6 +138,63 @@ def test_a_plan_is_made_once_byte_for_byte(ready: StudyFile, signature: Signatur
         make_study_from_plan(ready, "glass-2026", placed_on=date(2026, 2, 3), signature=signature)
     with pytest.raises(NotPossible, match="Coupons were made from plan"):
         save_plan(ready, read_plan_text(TEXT.replace("= 4", "= 5")), signature=signature)
+
+
+def test_labels_and_the_map_are_printed_before_anything_is_placed(ready: StudyFile, signature: Signature) -> None:
+    """The codes, pulls and places on paper are those that the coupons have once they are placed; the day is blank."""
+    save_plan(ready, read_plan_text(TEXT), signature=signature, seed=5)
+    other = read_plan_text(TEXT.replace("glass-2026", "wax-2026"))
+    save_plan(ready, other, signature=signature, seed=6)
+    labels = {label.code: label.lines for label in coupon_labels(ready, plan="glass-2026")}
+    mapped = shelf_map(ready, plan="Glass 2026").shelves
+    assert {len(lines) for lines in labels.values()} == {4}
+    assert all(TO_WRITE in lines for lines in labels.values())
+    assert not set(labels) & {label.code for label in coupon_labels(ready, plan="wax-2026")}
+    register_one(ready, "coupons", {"set": "tile", "test": "hold-angle", "count": "3"}, signature=signature)
+    made = make_study_from_plan(ready, "Glass 2026", placed_on=PLACED, signature=signature)
+    assert made.warnings == ()
+    assert {row.code for row in made.rows} == set(labels)
+    for row in made.rows:
+        assert (row.pull or {"time-zero": "time zero"}.get(row.role, row.role)) in labels[row.code]
+    places = {(shelf.name, number): code for shelf in mapped for number, code, _ in shelf.places}
+    assert places == {(row.shelf, row.place): row.code for row in made.rows if row.shelf}
+    assert {shelf.across for shelf in mapped} == {9}
+    assert {label.code for label in coupon_labels(ready, plan="glass-2026")} == set(labels)
+    assert "blank · sheet" not in {
+        line for label in coupon_labels(ready, plan="glass-2026", blind=True) for line in label.lines
+    }
+
+
+def test_two_plans_stand_on_shelves_of_their_own(ready: StudyFile, signature: Signature) -> None:
+    """A shelf on which coupons stand is not dealt again; a map printed before that is said to be old."""
+    for name in ("one", "two", "three"):
+        save_plan(ready, read_plan_text(TEXT.replace("glass-2026", name)), signature=signature, seed=5)
+    one = make_study_from_plan(ready, "one", placed_on=PLACED, signature=signature)
+    two = make_study_from_plan(ready, "two", placed_on=PLACED, signature=signature)
+    shelves = [{row.shelf for row in made.rows if row.shelf} for made in (one, two)]
+    assert not shelves[0] & shelves[1]
+    assert one.warnings == ()
+    assert two.warnings[0].startswith("Others stand on store 1")
+    again = arrange_again(ready, "two", seed=9, signature=signature)
+    assert {row.shelf for row in again.rows if row.shelf} == shelves[1]
+    save_plan(ready, read_plan_text(TEXT.replace("glass-2026", "four")), signature=signature)
+    four = {shelf.name for shelf in shelf_map(ready, plan="four").shelves}
+    assert not four & (shelves[0] | shelves[1]), "what is saved later knows what stands there"
+
+
+def test_a_plan_saved_without_codes_gets_them_when_it_is_saved_again(study: StudyFile, signature: Signature) -> None:
+    """A plan of an older file is saved again without a reason, since nothing of it changes."""
+    quiet = replace(signature, why="")
+    first = save_plan(study, read_plan_text(TEXT), signature=quiet)
+    with study.change(signature, act="save plan", subject="glass-2026") as change:
+        save_plan_text(
+            study, "glass-2026", text=first.text, protocol_digest=first.protocol_digest, seed=first.seed, codes=(),
+            first_shelf={}, change=change,
+        )  # fmt: skip
+    with pytest.raises(NotPossible, match="No codes are kept"):
+        coupon_labels(study, plan="glass-2026")
+    assert len(save_plan(study, read_plan_text(TEXT), signature=quiet).codes) == read_plan_text(TEXT).size.coupons
+    assert coupon_labels(study, plan="glass-2026")
 
 
 def test_places_are_dealt_anew_only_with_a_reason(ready: StudyFile, signature: Signature) -> None:

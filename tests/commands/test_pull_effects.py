@@ -210,13 +210,16 @@ def test_one_coupon_is_told_with_its_record(study: StudyFile, signature: Signatu
 
 
 def test_the_shelf_order_is_that_of_registration(study: StudyFile, signature: Signature) -> None:
-    """A set registered later and due earlier comes first by day and last at the shelf."""
+    """A set registered later and due earlier comes first by day, last at the shelf; what is still ahead is last of all."""
     cells = {"set": "old", "lot": "A-1", "substrate": "tile", "environment": "store", "protocol": "display-dots",
              "placed_on": "2024-12-15", "dot_diameter_mm": "8", "dots": "3", "coupons_per_pull": "1"}  # fmt: skip
     register_one(study, "sets", cells, signature=signature)
-    on = date(2025, 3, 20)
+    on = date(2025, 4, 10)
     assert [pull.set_key for pull in due_pulls(study, on=on)][-2:] == ["sheet", "tile"]
     assert [pull.set_key for pull in due_pulls(study, on=on, shelf_order=True)][:2] == ["sheet", "tile"]
+    before = due_pulls(study, on=date(2025, 3, 20), shelf_order=True)
+    assert [pull.state for pull in before] == sorted((pull.state for pull in before), key=lambda state: state == "next")
+    assert [pull.set_key for pull in before][-2:] == ["sheet", "tile"]
 
 
 def test_undone_and_corrected_pulls_change_the_count_back(study: StudyFile, signature: Signature) -> None:

@@ -6,11 +6,13 @@ from datetime import date
 
 import pytest
 
-from study.commands.pull import record_pulls
+from study.commands.pull import due_pulls, record_pulls
 from study.commands.pull_sheets import bench_sheets, pull_list, shelf_map
+from study.commands.register import register_one
 from study.commands.register_labels import coupon_labels
-from study.errors import Unknown
+from study.errors import NotPossible, Unknown
 from study.model.person import Signature
+from study.model.pull import TIME_ZERO
 from study.store.coupons import fetch_coupons
 from study.store.positions import save_positions
 from study.store.study_file import StudyFile
@@ -53,18 +55,52 @@ def test_what_is_not_there_is_said(study: StudyFile) -> None:
 
 
 def test_the_list_follows_the_shelf(study: StudyFile, signature: Signature) -> None:
-    """Sets stand in the order of their places, coupons within a set too; the methods say what to bring."""
+    """Coupons stand as one walks along the shelves, whatever their set; the methods say what to bring."""
     sheet, tile = codes(study, "sheet", "3 months"), codes(study, "tile", "3 months")
     first = pull_list(study, on=DUE)
-    assert [pull.set_key for pull in first.pulls] == ["sheet", "tile"]
+    assert [(pull.set_key, pull.coupons) for pull in first.pulls] == [("sheet", 6), ("tile", 6)]
+    assert [(name, [stop.code for stop in stops]) for name, stops in first.shelves] == [("", [*sheet, *tile])]
     assert "timer" in first.bring
-    places = {code: ("A", 20 - i) for i, code in enumerate(tile)} | {code: ("B", i + 1) for i, code in enumerate(sheet)}
+    places = {code: ("A 10", 20 - i) for i, code in enumerate(tile)}
+    places |= {code: ("A 2" if i else "A 10", i + 1) for i, code in enumerate(sheet[:-1])}
     put(study, places, signature)
-    listed = pull_list(study, on=DUE).pulls
-    assert [pull.set_key for pull in listed] == ["tile", "sheet"]
-    assert [code for code, _ in listed[0].coupons] == list(reversed(tile))
-    assert listed[0].coupons[0] == (tile[-1], "A 15")
+    listed = dict(pull_list(study, on=DUE).shelves)
+    assert list(listed) == ["A 2", "A 10", ""], "shelf 2 before shelf 10, what has no place last"
+    assert [stop.code for stop in listed["A 10"]] == [sheet[0], *reversed(tile)]
+    assert (listed["A 10"][1].place, listed["A 10"][1].words) == ("15", "3 months · tile")
     assert pull_list(study, on=date(2025, 1, 20)).bring == ()
+
+
+def test_the_list_of_a_week_has_nothing_of_later_pulls_to_take_off(study: StudyFile) -> None:
+    """A window that opens within the week is walked for, with the day it opens; a later one is only named."""
+    week = pull_list(study, on=date(2025, 4, 2))
+    assert {pull.pull for pull in week.pulls} == {"3 months"}
+    assert {stop.not_before for _, stops in week.shelves for stop in stops} == {"2025-04-08"}
+    before = pull_list(study, on=date(2025, 4, 1))
+    assert (before.pulls, before.shelves) == ((), ())
+    assert {(pull.pull, pull.coupons) for pull in before.later} == {("3 months", 6)}
+    assert pull_list(study, on=date(2025, 4, 1), ahead_days=6).later == ()
+    assert {stop.not_before for _, stops in pull_list(study, on=DUE).shelves for stop in stops} == {""}
+
+
+def test_time_zero_waits_on_the_day_of_placing(study: StudyFile, signature: Signature) -> None:
+    """Its coupons are due like those of a pull, with a sheet of their own, until they are off the shelf."""
+    cells = {"set": "tile-0", "role": "time-zero", "lot": "A-1", "substrate": "tile", "environment": "store",
+             "protocol": "display-dots", "placed_on": "2025-01-15", "dot_diameter_mm": "8", "dots": "3",
+             "dwell_load_n": "0"}  # fmt: skip
+    register_one(study, "sets", cells, signature=signature)
+    register_one(study, "coupons", {"set": "tile-0", "test": "hold-angle", "count": "1"}, signature=signature)
+    (code,) = (coupon.code for coupon in fetch_coupons(study).values() if coupon.set_key == "tile-0")
+    on = date(2025, 1, 15)
+    (due,) = due_pulls(study, on=on, ahead_days=1)
+    assert (due.pull_label, due.state, due.codes) == (TIME_ZERO, "due", (code,))
+    assert due_pulls(study, on=date(2025, 1, 17), ahead_days=1)[0].state == "overdue"
+    (sheet,) = bench_sheets(study, set_key="", pull=TIME_ZERO)
+    assert (sheet.due, sheet.window) == ("2025-01-15", "2025-01-15 to 2025-01-16")
+    with pytest.raises(NotPossible, match="1 coupon of tile-0, time zero: 3 d after the window"):
+        record_pulls(study, [code], kind="pulled", on=date(2025, 1, 19), deviation="", signature=signature)
+    record_pulls(study, [code], kind="pulled", on=date(2025, 1, 16), deviation="", signature=signature)
+    assert not due_pulls(study, on=on, ahead_days=1)
 
 
 def test_a_moved_coupon_stands_in_its_new_place_alone(study: StudyFile, signature: Signature) -> None:
@@ -72,10 +108,11 @@ def test_a_moved_coupon_stands_in_its_new_place_alone(study: StudyFile, signatur
     one, two = codes(study, "tile", "3 months")[:2]
     put(study, {one: ("A", 1), two: ("A", 2)}, signature)
     put(study, {one: ("B", 7)}, signature)
-    found = {(shelf, number): code for shelf, places in shelf_map(study).shelves for number, code, _ in places}
+    found = {(shelf.name, number): code for shelf in shelf_map(study).shelves for number, code, _ in shelf.places}
     assert found == {("A", 2): two, ("B", 7): one}
     record_pulls(study, [two], kind="pulled", on=DUE, signature=signature)
-    assert [shelf for shelf, _ in shelf_map(study).shelves] == ["B"]
+    assert [(shelf.name, shelf.across) for shelf in shelf_map(study).shelves] == [("B", 8)]
+    assert shelf_map(study, across=5).shelves[0].across == 5
 
 
 def test_a_blind_label_does_not_tell_the_adhesive(study: StudyFile) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 
+import numpy as np
 import pytest
 import zxingcpp
 from hypothesis import given, settings
@@ -13,7 +14,17 @@ from PIL import Image
 from study.errors import DwellbookError
 from study.model.coupon import coupon_code
 from study.model.label_grid import A4_24, LabelGrid, label_grid
-from study.model.paper import BenchSheet, CouponLabel, ListedPull, PullList, SheetMethod, SheetTest, ShelfMap
+from study.model.paper import (
+    BenchSheet,
+    CouponLabel,
+    ListedPull,
+    MappedShelf,
+    PullList,
+    SheetMethod,
+    SheetTest,
+    ShelfMap,
+    Stop,
+)
 from study.outputs.bench_sheet import bench_sheet, pull_list, shelf_map
 from study.outputs.label_sheet import label_pictures, label_sheet
 
@@ -73,7 +84,8 @@ def test_the_same_labels_are_the_same_bytes() -> None:
         ("3 by 8", "is not a label grid"),
         ("3 x 8 of 90 x 33.9 mm", "wide"),
         ("3 x 12 of 60 x 33.9 mm", "high"),
-        ("0 x 8 of 60 x 30 mm", "cannot be printed"),
+        ("0 x 8 of 60 x 30 mm", "cannot be printed: columns should be greater than or equal to 1."),
+        ("4 x 8 of 60 x 30 mm", "cannot be printed: 4 labels reach to 240 mm, the sheet is 210 mm wide."),
         ("3 x 8 of 60 x 30 mm, 20 dpi", "cannot be printed"),
     ],
 )
@@ -87,6 +99,7 @@ def test_measures_that_cannot_be_are_refused(text: str, said: str) -> None:
 def test_measures_in_words_are_the_grid() -> None:
     """What may be left out is centred on A4 at 300 dpi."""
     assert label_grid("3 x 8 of 63.5 x 33.9 mm, margins 7.2 x 12.9, gaps 2.5 x 0, sheet 210 x 297, 300 dpi") == A4_24
+    assert label_grid("3 x 8 of 63,5 x 33,9 mm, margins 7,2 x 12,9, gaps 2,5 x 0") == A4_24
     loose = label_grid("2 × 4: 90 × 60")
     assert (loose.left_mm, loose.top_mm, loose.printer_dpi) == (15.0, 28.5, 300)
 
@@ -117,13 +130,43 @@ def test_sheets_list_and_map_are_printed() -> None:
         (SheetTest("Hold angle", ("Hold angle [°]",), (("7DK3-K", "A 3"), ("HXJG-4", ""))),), "Drawn.",
     )  # fmt: skip
     listed = PullList("An invented museum", "2025-04-15", ("timer",), (
-        ListedPull("due", "Gel A", "tile", "3 months", "2025-04-15", "…", (("7DK3-K", "A 3"),)),))  # fmt: skip
-    places = ShelfMap("An invented museum", (("A", ((1, "7DK3-K", "tile · 3 months"),)),))
-    for made in (bench_sheet([sheet]), pull_list(listed), shelf_map(places, across=8)):
+        ListedPull("due", "Gel A", "tile", "3 months", "2025-04-15", "…", 2),),
+        (("A", (Stop("3", "7DK3-K", "3 months · tile"),)), ("", (Stop("", "HXJG-4", "1 week", "2025-04-18"),))),
+        (ListedPull("next", "Gel A", "tile", "6 months", "2025-07-15", "…", 2, "R. Vale"),))  # fmt: skip
+    near, far = ((1, "7DK3-K", "tile · 3 months"), (9, "HXJG-4", "tile")), ((90_000, "7DK3-K", "tile"),)
+    places = ShelfMap("An invented museum", (MappedShelf("A", 9, near), MappedShelf("B", 16, far)))
+    for made in (bench_sheet([sheet]), pull_list(listed), shelf_map(places)):
         assert made.startswith(b"%PDF")
     assert bench_sheet([sheet]) == bench_sheet([sheet])
-    assert pull_list(PullList("x", "2025-04-15", (), ())).startswith(b"%PDF")
+    assert pull_list(PullList("x", "2025-04-15", (), (), (), ())).startswith(b"%PDF")
     with pytest.raises(DwellbookError, match="No coupon waits"):
         bench_sheet([])
     with pytest.raises(DwellbookError, match="No coupon has a place"):
-        shelf_map(ShelfMap("x", ()), across=8)
+        shelf_map(ShelfMap("x", ()))
+
+
+@pytest.mark.parametrize("measures", ["5 x 13 of 38.1 x 21.2 mm", "4 x 20 of 45 x 12 mm"])
+def test_the_readable_code_is_whole_whatever_is_told_beside_it(measures: str) -> None:
+    """Very long names give way: all that is drawn lies inside the label, the code and its days on top of it."""
+    grid = label_grid(measures)
+    long = (
+        "own mark 2025/07-7",
+        "a-gel-of-the-house-number-2 · lot 2025-03-0012 · oak with a barrier layer" * 2,
+        *LINES[1:],
+    )
+    (page,) = label_pictures([CouponLabel("7DK3-K", long)], grid=grid)
+    (bare,) = label_pictures([CouponLabel("7DK3-K", ())], grid=grid)
+    dark = [np.array(Image.open(io.BytesIO(one)).convert("L")) < 128 for one in (page, bare)]
+    rows, columns = np.flatnonzero(dark[0].any(axis=1)), np.flatnonzero(dark[0].any(axis=0))
+    assert rows[0] * grid.dot_mm >= grid.top_mm + 0.5
+    assert rows[-1] * grid.dot_mm <= grid.top_mm + grid.height_mm - 0.5
+    assert columns[-1] * grid.dot_mm <= grid.left_mm + grid.width_mm
+    text = slice(round((grid.left_mm + grid.symbol_mm(21) + 1) / grid.dot_mm), None)
+    first = [_first_run(one[:, text].any(axis=1)) for one in dark]
+    assert abs(first[0] - first[1]) <= 2, "the code's letters are as high as where nothing else is told"
+
+
+def _first_run(rows: np.ndarray) -> int:
+    """How many rows of dots the topmost line of letters takes."""
+    begins = int(np.argmax(rows))
+    return int(np.argmin(rows[begins:]))
