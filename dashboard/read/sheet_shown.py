@@ -65,7 +65,7 @@ def shown_readings(found: Preview) -> Shown:
 def shown_whole(found: WholePreview) -> Shown:
     """Of a study in one sheet."""
     mapping = dict(found.layout.columns) if found.layout else {column: column for column in found.columns}
-    counted = f"{_count(found.rows, 'row')}. " + (found.words() if found.coupons else "")
+    counted = f"{_count(found.rows, 'row')}. " + (found.words() if found.ready else "")
     button = f"Enter {_count(found.coupons, 'coupon')} and {_count(found.readings, 'reading')}"
     return Shown(
         found.headings, mapping, found.columns, found.first, found.notes, found.questions, found.problems, (), counted,

@@ -135,7 +135,7 @@ def begin_from_(
         )
         _show_notes(found.notes)
         _show_left_out(found.left_out, [column for column in WIDE_COLUMNS if column not in found.columns])
-        if found.coupons:
+        if found.ready:
             say(found.words())
         _end(found.questions, found.problems, "")
         if not yes and sys.stdin.isatty() and not typer.confirm("Enter all of it?"):

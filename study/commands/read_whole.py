@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -11,12 +12,12 @@ from study.commands.bench import bench_of, checked
 from study.commands.coupon_sets import named_protocol
 from study.commands.sheet_instruments import instruments_settled
 from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, refuse_stray, sheet_of, stray_answers
-from study.commands.whole_sheet import PLACED_STILL, UNUSUAL_AGES, Taking
-from study.commands.whole_sheet_nouns import Known, SheetSet, WholeSheet
+from study.commands.whole_sheet import NOT_READ, PLACED_STILL, UNUSUAL_AGES, Taking
+from study.commands.whole_sheet_nouns import NO_WORDS, Known, SheetSet, WholeSheet
 from study.errors import FileRefused, Problem, Question, Unanswered
 from study.intake.pull_file import Placement, parse_pulls
 from study.intake.table_file import Row, Table
-from study.model.coupon import Coupon, CouponSet, code_fault, tidy_code
+from study.model.coupon import ALPHABET, Coupon, CouponSet, code_fault, tidy_code
 from study.model.layout import Layout
 from study.model.own_mark import tidy_mark
 from study.model.person import Signature
@@ -33,8 +34,9 @@ from study.store.readings import save_readings
 from study.store.study_file import StudyFile
 
 DEFAULT_PROTOCOL = "display-dots"
+_CODE = re.compile(rf"\b[{ALPHABET}]{{4}}-[{ALPHABET}]\b")
 FIRST_ROWS = 8
-_ASKED = (UNUSUAL_AGES, PLACED_STILL, "test")
+_ASKED = (UNUSUAL_AGES, PLACED_STILL, NOT_READ, "test")
 """Questions of any whole study; those about one of its nouns carry its name."""
 _IN_A_SHEET = {"on": "pulled_on", "as": "pull_kind"}
 
@@ -69,7 +71,7 @@ class WholePreview:
 
     def words(self) -> str:
         """What it would make, in one sentence."""
-        return whole_words(self.sets, self.coupons, self.pulls, self.readings, self.new)
+        return whole_words(self.sets, self.coupons, self.pulls, self.readings if self.ready else None, self.new)
 
 
 @dataclass(frozen=True)
@@ -92,10 +94,10 @@ class _OnlyShown(Exception):
     pass
 
 
-def whole_words(sets: int, coupons: int, pulls: int, readings: int, new: Mapping[str, tuple[str, ...]]) -> str:
-    """Counts and what is new, in one sentence."""
+def whole_words(sets: int, coupons: int, pulls: int, readings: int | None, new: Mapping[str, tuple[str, ...]]) -> str:
+    """Counts and what is new, in one sentence; readings are counted once nothing is asked of them."""
     counts = ((sets, "set"), (coupons, "coupon"), (pulls, "pull"), (readings, "reading"))
-    told = ", ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in counts)
+    told = ", ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in counts if count is not None)
     parts = []
     for kind, names in new.items():
         shown = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
@@ -208,7 +210,14 @@ def _taken(
         on_file.fetch_environments(study),
         {*fetch_marks(study), *(tidy_mark(code) for code in fetch_codes(study))},
     )  # fmt: skip
-    return Taking(known, protocol, answers, signature.at.date()).take(sheet.table.rows)
+    words = sheet.layout.words if sheet.layout else NO_WORDS
+    return Taking(known, protocol, answers, signature.at.date(), words).take(sheet.table.rows)
+
+
+def _words(sheet: Sheet, made: WholeSheet) -> dict[str, dict[str, str]]:
+    """The laboratory's words for how a coupon left, its pull, test and role, with those of its layout."""
+    before = sheet.layout.words if sheet.layout else {}
+    return {column: {**before.get(column, {}), **words} for column, words in made.words.items()}
 
 
 def _new_names(made: WholeSheet) -> dict[str, tuple[str, ...]]:
@@ -253,10 +262,15 @@ def _enter(
                 readings = checked(study, wanted, bench_of(study, signature), answers=answers)
             except FileRefused as fault:
                 raise FileRefused(table.file, sheet.in_their_words(fault.problems)) from None
+            except Unanswered as fault:
+                raise Unanswered(_by_mark(fault.questions, coupons)) from None
         save_readings(study, readings, change=change)
-        save_import(study, table.file, sheet.content, layout=sheet.layout, change=change)
-        if remember and sheet.layout is not None:
-            save_layout(study, remember, sheet.layout, change=change)
+        layout = sheet.layout and sheet.layout.model_copy(
+            update={"words": {**sheet.layout.words, **_words(sheet, made)}}
+        )
+        save_import(study, table.file, sheet.content, layout=layout, change=change)
+        if remember and layout is not None:
+            save_layout(study, remember, layout, change=change)
     return Entered(
         tuple(sets), tuple(coupons), tuple(events), tuple(readings), _new_names(made), (*sheet.notes, *made.notes)
     )
@@ -269,7 +283,8 @@ def _set_keys(study: StudyFile, made: WholeSheet) -> dict[SheetSet, str]:
     for coupon in made.coupons:
         if coupon.of in keys:
             continue
-        base = f"{(coupon.of.adhesive or 'blank')[:17]}-{coupon.of.substrate[:17]}"
+        role = "" if coupon.of.role in ("test", "blank") else f"-{coupon.of.role}"
+        base = f"{(coupon.of.adhesive or 'blank')[:14]}-{coupon.of.substrate[:14]}{role}"
         key, number = base, 2
         while key in taken:
             key, number = f"{base}-{number}", number + 1
@@ -302,6 +317,12 @@ def _by_code(rows: list[Row], coupons: list[Coupon]) -> list[Row]:
     """Rows with codes in place of the sheet's marks."""
     codes = {tidy_mark(coupon.own_mark or coupon.code): coupon.code for coupon in coupons}
     return [Row(row.number, {**row.cells, "coupon": codes[tidy_mark(row.cells["coupon"])]}) for row in rows]
+
+
+def _by_mark(questions: Sequence[Question], coupons: Sequence[Coupon]) -> list[Question]:
+    """Questions with the sheet's marks in place of codes that nobody has seen yet."""
+    marks = {coupon.code: coupon.own_mark or coupon.code for coupon in coupons}
+    return [replace(one, what=_CODE.sub(lambda code: marks.get(code[0], code[0]), one.what)) for one in questions]
 
 
 def _pulled(made: WholeSheet, coupons: list[Coupon], signature: Signature, sheet: Sheet) -> list[PullEvent]:

@@ -30,7 +30,7 @@ _LATER = (UNUSUAL, CHANGED)
 """Questions of the study and not of the sheet."""
 _THEIR_DAY = re.compile(r"\d{1,4}[./]\d{1,2}[./]\d{1,4}")
 _THEIR_NUMBER = re.compile(r"\s*[<>-]?\s*\d+,\d")
-_READ = tuple(
+READ_COLUMNS = tuple(
     column
     for column in KIND_OF
     if column not in ("force_unit", "side", "residue_aids", "second_rater", "cleaning_step")
@@ -178,7 +178,9 @@ def _unread_left_out(sheet: Sheet) -> Sheet:
     if sheet.questions or any(problem.row == 0 for problem in sheet.problems):
         return sheet
     told = {problem.row for problem in sheet.problems}
-    unread = [row.number for row in sheet.table.rows if row.number not in told and not any(map(row.cells.get, _READ))]
+    unread = [
+        row.number for row in sheet.table.rows if row.number not in told and not any(map(row.cells.get, READ_COLUMNS))
+    ]
     if not unread:
         return sheet
     if len(unread) == len(sheet.table.rows):

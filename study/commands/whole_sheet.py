@@ -4,21 +4,27 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
-from study.commands.whole_sheet_nouns import Known, Nouns, SheetCoupon, SheetSet, WholeSheet, among, is_number
+from study.commands.sheet_difference import columns_of, stands
+from study.commands.sheets import READ_COLUMNS
+from study.commands.whole_sheet_nouns import NO_WORDS, Known, Nouns, SheetCoupon, SheetSet, WholeSheet, among, is_number
 from study.errors import Question
 from study.intake.plausibility import AS_TYPED
-from study.intake.reading_columns import COLUMNS
+from study.intake.reading_columns import COLUMNS, kinds_taken
 from study.intake.sheet_words import HELD, RELEASED
+from study.intake.sheet_work import row_words
 from study.intake.table_file import Row
 from study.model.coupon import ROLES
 from study.model.own_mark import tidy_mark
 from study.model.protocol import Protocol
 from study.model.pull import add_months, due_on, pull_group
+from study.model.reading import REPEATED
 from study.model.units import plain
 
 UNUSUAL_AGES = "unusual ages"
+NOT_READ, KEEP_IN_NOTE = "not read", "keep it in the note"
 _FAR_DAYS = 120
 """Days from the planned age beyond which somebody is asked [common-practice]."""
 PLACED_STILL = "coupons still placed"
@@ -31,19 +37,39 @@ _LEFT = {
     "released": "released by itself", "fell": "released by itself", "fell off": "released by itself",
     "fallen": "released by itself", "dropped": "released by itself", "failed in place": "released by itself",
 }  # fmt: skip
+LEFT_ANSWERS = tuple(dict.fromkeys(_LEFT.values()))
 _ROLES = {"time zero": "time-zero", "t0": "time-zero", "zero": "time-zero", "reference": "control", "reserve": "spare"}
-_SPAN = re.compile(r"(\d+)\s*(d|days?|w|wk|wks|weeks?|m|mo|mon|months?|y|yr|yrs|years?)?\.?")
+_SPAN = re.compile(r"(\d+)\s*([^\W\d_]*)\.?")
+_UNITS = {
+    word: unit
+    for unit, words in {
+        "d": "d day days tag tage tagen jour jours giorno giorni día días dia dias dag dagen",
+        "w": "w wk wks week weeks woche wochen semaine semaines settimana settimane semana semanas weken",
+        "m": "m mo mos mon month months monat monate monaten mois mese mesi mes meses maand maanden",
+        "y": "y yr yrs year years jahr jahre jahren j an ans année années anno anni año años jaar jaren",
+    }.items()
+    for word in words.split()
+}
+_ZERO = {"0", "t0", "zero", "time zero", "time-zero", "start", "initial", "none", "start value"}
+"""How sheets name the pull of coupons that are read without having dwelt."""
+TIME_ZERO, NEAREST = "time zero", "the nearest by its dates"
+IN_PLACE = "still in place"
 
 
 class Taking(Nouns):
     """Works through the rows of a sheet: what each coupon is, how it left, what was read on it."""
 
-    def __init__(self, known: Known, protocol: Protocol, answers: Mapping[str, str], today: date) -> None:
-        super().__init__(known, answers)
+    def __init__(
+        self, known: Known, protocol: Protocol, answers: Mapping[str, str], today: date,
+        words: Mapping[str, Mapping[str, str]] = NO_WORDS,
+    ) -> None:  # fmt: skip
+        super().__init__(known, answers, words)
         self.protocol, self.today = protocol, today
         self._first: dict[str, SheetCoupon] = {}
         self._odd: list[str] = []
         self._waiting: dict[tuple[SheetSet, str], int] = {}
+        self._beside: dict[tuple[str, str], list[int]] = {}
+        self._untold: list[int] = []
 
     def take(self, rows: Sequence[Row]) -> WholeSheet:
         """Everything the rows say."""
@@ -53,6 +79,12 @@ class Taking(Nouns):
             shown = "; ".join(self._odd[:12]) + (f"; and {len(self._odd) - 12} more" if len(self._odd) > 12 else "")
             what = f"Pulled at another age than the pull they are written for, which may be a wrong year: {shown}."
             self.made.questions.setdefault(UNUSUAL_AGES, Question(UNUSUAL_AGES, what, (AS_TYPED,)))
+        if "test" in self.made.questions:
+            untold, has = row_words(self._untold).capitalize(), "has" if len(self._untold) == 1 else "have"
+            what = f"{untold} {has} neither a force nor a hold angle, and no column says for which test coupons are. "
+            what += "One answer is for all of them; where they differ, add a column “test”."
+            self.made.questions["test"] = replace(self.made.questions["test"], what=what)
+        self._ask_beside()
         return self.made
 
     def _row(self, row: Row) -> None:
@@ -92,19 +124,46 @@ class Taking(Nouns):
         self._reading(row, first)
 
     def _reading(self, row: Row, coupon: SheetCoupon) -> None:
-        if not any(row.cells.get(column) for columns in COLUMNS.values() for column in columns if column != "side"):
-            return
         cells = dict(row.cells)
         if cells.get("failure_pattern") in (RELEASED, HELD):
             cells |= {"failure_pattern": "", "side": ""}  # an event of the pull and no pattern
-            if not any(cells.get(columns[0]) for columns in COLUMNS.values()):
-                return
+        self._not_asked_for(row, cells, coupon)
+        if not any(map(cells.get, READ_COLUMNS)):
+            return
         if not cells.get("read_on"):
             looked = bool(cells.get("L_look"))
             cells["read_on"] = "" if looked else coupon.row.cells.get("pulled_on") or cells.get("placed_on", "")
             if cells["read_on"]:
                 self.made.note("Readings without a day of their own are dated on the day of the pull.")
         self.made.readings.append(Row(row.number, cells))
+
+    def _not_asked_for(self, row: Row, cells: dict[str, str], coupon: SheetCoupon) -> None:
+        """Take out of the cells what the coupon's test does not read; it is kept in the note, if that is answered."""
+        asked = kinds_taken(self.protocol.quantities(coupon.test, blank=coupon.of.role == "blank"))
+        asked += REPEATED if self.protocol.seen_in_place else ()
+        for kind in COLUMNS:
+            if kind in asked or not stands(Row(row.number, cells), kind):
+                continue
+            told = " ".join(cells[column] for column in COLUMNS[kind] if cells.get(column))
+            cells["note"] = "; ".join(part for part in (cells.get("note", ""), f"{kind}: {told}") if part)
+            now = Row(row.number, cells)
+            others = {name for other in COLUMNS if other != kind and stands(now, other) for name in columns_of(other)}
+            cells |= dict.fromkeys({*columns_of(kind)} - others, "")
+            self._beside.setdefault((coupon.test, kind), []).append(row.number)
+
+    def _ask_beside(self) -> None:
+        self.made.asked.add(NOT_READ)
+        if not self._beside:
+            return
+        together: dict[tuple[str, str], list[str]] = {}
+        for (test, kind), rows in self._beside.items():
+            together.setdefault((test, row_words(rows)), []).append(kind.replace("_", " "))
+        said = "; ".join(f"{', '.join(kinds)} beside {test} in {rows}" for (test, rows), kinds in together.items())
+        if self.answers.get(NOT_READ) == KEEP_IN_NOTE:
+            self.made.note(f"Kept in the note, since {self.protocol.key} does not read it: {said}.")
+        else:
+            what = f"The protocol {self.protocol.key} does not read {said}."
+            self.made.questions[NOT_READ] = Question(NOT_READ, what, (KEEP_IN_NOTE,))
 
     def _set(self, row: Row, role: str, placed: date) -> SheetSet:
         blank = role == "blank"
@@ -124,12 +183,18 @@ class Taking(Nouns):
         typed = row.cells.get("role", "")
         role = _ROLES.get(typed.casefold(), among(typed, ROLES))
         if typed and not role:
-            self.wrong(row, "role", "is not a role.", f"Write one of {', '.join(ROLES)}, or leave it blank for test.")
+            role = self.told(row, "role", "is not a role that is known.", ROLES)
+        if role:
+            return role
         placed, pulled = row.cells.get("placed_on", ""), row.cells.get("pulled_on", "")
-        if not role and placed and placed == pulled and not row.cells.get("pull_kind"):
+        kind = plain(row.cells.get("pull_kind", "")).casefold()
+        if placed and placed == pulled and _LEFT.get(kind, "pulled") == "pulled":
             self.made.note("Coupons pulled on the day they were placed are taken as time-zero coupons.")
             return "time-zero"
-        return role or "test"
+        if plain(row.cells.get("pull", "")).casefold() in _ZERO or self.told_before(row, "pull") == TIME_ZERO:
+            self.made.note("Coupons of the pull at zero are taken as time-zero coupons.")
+            return "time-zero"
+        return "test"
 
     def _test(self, row: Row, *, blank: bool) -> str:
         tests = [test.method for test in self.protocol.tests]
@@ -137,9 +202,7 @@ class Taking(Nouns):
         if typed:
             titles = {self.protocol.method(key).title.casefold(): key for key in tests}
             found = among(typed, tests) or titles.get(typed.casefold(), "")
-            if not found:
-                self.wrong(row, "test", f"is not a test of {self.protocol.key}.", f"Write one of {', '.join(tests)}.")
-            return found or tests[0]
+            return found or self.told(row, "test", f"is not a test of {self.protocol.key}.", tests) or tests[0]
         if len(tests) == 1 or blank:
             return tests[0]
         given = {"hold_angle" if column == "hold_angle_deg" else kind for kind, columns in COLUMNS.items()
@@ -147,22 +210,23 @@ class Taking(Nouns):
         for key in tests:
             if given & set(self.protocol.quantities(key)) & {"removal_force", "hold_angle"}:
                 return key
-        what = "Rows have neither a force nor a hold angle, and no column says for which test the coupons are."
-        return self.ask("test", what, tuple(tests)) or tests[0]
+        self._untold.append(row.number)
+        return self.ask("test", "For which test are coupons without a reading?", tuple(tests)) or tests[0]
 
     def _pull(self, row: Row) -> date | None:
         """Notes how a coupon left its placement; the day, or None if it is still there."""
         typed, on = plain(row.cells.get("pull_kind", "")).casefold(), self.day(row, "pulled_on")
         typed = typed or ("released by itself" if row.cells.get("failure_pattern") == RELEASED else "")
         kind = _LEFT.get(typed, "") if typed else "pulled"
-        if typed in _IN_PLACE or (on is None and not typed):
+        if typed and not kind and typed not in _IN_PLACE:
+            kind = self.told(row, "pull_kind", "is not a way a coupon leaves.", (*LEFT_ANSWERS, IN_PLACE))
+            if not kind:
+                return on
+        if typed in _IN_PLACE or kind == IN_PLACE or (on is None and not typed):
             if on is not None:
                 self.wrong(row, "pull_kind", f"stands beside a pull on {on}.", "Clear one of the two.")
             return None
-        if not kind:
-            words = ", ".join(dict.fromkeys((*_LEFT.values(), "in place")))
-            self.wrong(row, "pull_kind", "is not a way a coupon leaves.", f"Write one of {words}.")
-        elif on is None:
+        if on is None:
             self.wrong(row, "pulled_on", f"is blank beside “{typed}”.", "Give the day it was pulled, found or missed.")
         else:
             seen = row.cells.get("last_seen_on", "") if kind == "released by itself" else ""
@@ -176,10 +240,12 @@ class Taking(Nouns):
         if of.role in ("time-zero", "spare"):
             return ""
         if typed:
-            found = self._written(typed)
-            if not found:
-                labels = ", ".join(pull.label for pull in schedule.pulls)
-                self.wrong(row, "pull", "is not in the schedule.", f"Write one of {labels}.")
+            labels = tuple(pull.label for pull in schedule.pulls)
+            found = self._written(typed) or self.told(
+                row, "pull", "is not in the schedule.", (*labels, TIME_ZERO, *([NEAREST] if left else ()))
+            )
+            if found == NEAREST and left is not None:
+                return self._nearest(of, left)
             meant = next((pull for pull in schedule.pulls if pull.label == found), None)
             if left is not None and meant is not None:
                 planned, age = (due_on(of.placed_on, meant) - of.placed_on).days, (left - of.placed_on).days
@@ -191,8 +257,7 @@ class Taking(Nouns):
             group = pull_group(schedule, of.placed_on, left)
             if group in {pull.label for pull in schedule.pulls}:
                 return group
-            self.made.note("Coupons pulled outside every window keep their real age and belong to the nearest pull.")
-            return min(schedule.pulls, key=lambda pull: abs((due_on(of.placed_on, pull) - left).days)).label
+            return self._nearest(of, left)
         coming = [p.label for p in schedule.pulls if due_on(of.placed_on, p) >= self.today] or [""]
         what = "Some coupons are still placed and no column says for which pull they are meant."
         answer = self.ask(PLACED_STILL, what, PLACED_ANSWERS)
@@ -201,14 +266,20 @@ class Taking(Nouns):
             return coming[place % len(coming)]
         return coming[0] if answer == PLACED_ANSWERS[0] else ""
 
+    def _nearest(self, of: SheetSet, left: date) -> str:
+        self.made.note("Coupons pulled outside every window keep their real age and belong to the nearest pull.")
+        pulls = self.protocol.schedule.pulls
+        return min(pulls, key=lambda pull: abs((due_on(of.placed_on, pull) - left).days)).label
+
     def _written(self, typed: str) -> str:
         """The label that a cell means: “3 months”, “3 mo”, “3m”, a bare 3 where the schedule has 3 months."""
         labels = {pull.label.casefold(): pull.label for pull in self.protocol.schedule.pulls}
         text = plain(typed).casefold()
         match = _SPAN.fullmatch(text)
-        if text in labels or match is None:
+        unit = _UNITS.get(match[2] or "m", "") if match else ""
+        if text in labels or match is None or not unit:
             return labels.get(text, "")
-        count, unit = int(match[1]), (match[2] or "m")[0]
+        count = int(match[1])
         start = date(2001, 1, 1)
         meant = {"d": count, "w": 7 * count}.get(unit)
         for pull in self.protocol.schedule.pulls:

@@ -22,6 +22,7 @@ from study.model.pairing import (
 )
 from study.model.units import plain
 
+NO_WORDS: Mapping[str, Mapping[str, str]] = {}
 NOT_STATED = "not stated"
 A_NEW_ONE = "a new one"
 A_NUMBER = FREE_ANSWERS[0]
@@ -73,6 +74,8 @@ class WholeSheet:
     asked: set[str] = field(default_factory=set)
     """Keys of everything that was asked, answered or not."""
     problems: list[Problem] = field(default_factory=list)
+    words: dict[str, dict[str, str]] = field(default_factory=dict)
+    """Column -> word of the laboratory's own -> ours, as answered or remembered."""
 
     def note(self, sentence: str) -> None:
         """Say something once."""
@@ -94,8 +97,10 @@ class Known:
 class Nouns:
     """Nouns of the register out of rows; nothing is merged that is merely alike, and nothing missing is made up."""
 
-    def __init__(self, known: Known, answers: Mapping[str, str]) -> None:
-        self.known, self.answers = known, answers
+    def __init__(
+        self, known: Known, answers: Mapping[str, str], words: Mapping[str, Mapping[str, str]] = NO_WORDS
+    ) -> None:
+        self.known, self.answers, self.words = known, answers, words
         self.made = WholeSheet()
 
     def adhesive(self, row: Row) -> str:
@@ -227,10 +232,10 @@ class Nouns:
             what = f"“{typed}” is not one of the words known here. {what}"
         return self.ask(key, what, tuple(words))
 
-    def ask(self, key: str, what: str, answers: tuple[str, ...]) -> str:
-        """The answer to a question; empty while it is open."""
+    def ask(self, key: str, what: str, answers: tuple[str, ...], *, told: str = "") -> str:
+        """The answer to a question, or what is told of it; empty while it is open."""
         self.made.asked.add(key)
-        given = plain(self.answers.get(key, ""))
+        given = plain(self.answers.get(key, "")) or told
         found = among(given, answers)
         if found and found != A_NUMBER:
             return found
@@ -238,6 +243,22 @@ class Nouns:
             return given
         self.made.questions.setdefault(key, Question(key, what, answers))
         return ""
+
+    def told_before(self, row: Row, column: str) -> str:
+        """What a word in a column means, by an answer or by the layout; empty where nobody has said."""
+        word = plain(row.cells.get(column, ""))
+        return plain(self.answers.get(f"{column} {word}", "")) or self.words.get(column, {}).get(word.casefold(), "")
+
+    def told(self, row: Row, column: str, what: str, answers: Sequence[str]) -> str:
+        """What a word of the laboratory's own means in a column; while it is open it is wrong where it stands first."""
+        word = plain(row.cells.get(column, ""))
+        first = f"{column} {word}" not in self.made.questions
+        answer = self.ask(f"{column} {word}", f"“{word}” {what}", tuple(answers), told=self.told_before(row, column))
+        if answer:
+            self.made.words.setdefault(column, {})[word.casefold()] = answer
+        elif first:
+            self.wrong(row, column, what, "Correct it, or say what it means.")
+        return answer
 
     def wrong(self, row: Row, column: str, what: str, do: str) -> None:
         """Something to put right in the row."""

@@ -102,7 +102,9 @@ _FILLERS = {"cie", "lab", "cielab", "star", "in", "value", "mean", "avg", "avera
 _UNIT_SIGNS = {
     "%": "%", "percent": "%", "pct": "%", "°c": "°C", "c": "°C", "degc": "°C", "deg c": "°C", "°f": "°F", "degf": "°F",
     "mm": "mm", "cm": "cm", "in": "in", "°": "°", "deg": "°", "degrees": "°", "degree": "°", "% rh": "%", "%rh": "%",
-    "months": "months", "weeks": "weeks", "days": "days", "m": "months", "0-5": "", "-": "", "–": "",
+    "months": "months", "weeks": "weeks", "days": "days", "years": "years", "monate": "months",
+    "wochen": "weeks", "tage": "days", "jahre": "years", "mois": "months", "mesi": "months", "meses": "months",
+    "m": "months", "0-5": "", "-": "", "–": "",
 }  # fmt: skip
 _BARE_OURS = {column.casefold().replace("_", " "): column for column in (*READING_COLUMNS, *STUDY_COLUMNS)}
 _BY_WORDS = {

@@ -249,6 +249,9 @@ def settle_words(work: Work) -> None:
             # A lost coupon is no missing word: it is how the coupon left.
             done |= {cell: "lost" for cell in done if cell.strip().casefold() in _LOST}
             done = {cell: RELEASED if meaning_of(cell)[0] == "released" else word for cell, word in done.items()}
+        unit = work.heading_units.get(column, "") if column == "pull" else ""
+        if unit in ("days", "weeks", "months", "years"):
+            done = {cell: f"{word} {unit}" if word.isdecimal() and int(word) else word for cell, word in done.items()}
         lost = [place for place, cell in enumerate(cells) if cell and not done[cell]]
         if lost:
             work.note(f"{work.headings.get(column, column)}: no value in {work.rows(lost)}.")
