@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 from collections.abc import Sequence
 from datetime import date
 from typing import Any
@@ -15,10 +13,11 @@ from dashboard.components.aria import heard_as
 from dashboard.components.days import short_day
 from dashboard.components.fields import choice_field, name_field, row, text_field
 from dashboard.components.messages import empty, refused, saved
+from dashboard.components.uploads import sent_bytes
 from dashboard.files import file_address, thumbnail_address
 from study.commands.opening import open_study
 from study.commands.read_attachments import Hung, NewFile, attach_files, coupon_attachments
-from study.errors import DwellbookError, NotPossible
+from study.errors import DwellbookError
 from study.model.attachment import ENDINGS, LARGEST_FILE_BYTES, ending_of, size_words
 from study.model.reading import READING_KINDS, kind_words
 
@@ -147,7 +146,7 @@ def attached(
 ) -> tuple[html.Div, list[Any] | None]:
     """What is said once files were given, and the strip as it is then; no strip where nothing was attached."""
     try:
-        files = [NewFile(name, _decoded(text, name)) for text, name in zip(contents, names, strict=True)]
+        files = [NewFile(name, sent_bytes(text, name)) for text, name in zip(contents, names, strict=True)]
         with open_study(book.study_file) as study:
             done = attach_files(study, code, files, kind=kind, note=note, signature=book.sign(by))
         strip = strip_of(book, code)
@@ -155,16 +154,6 @@ def attached(
         return refused(error), None
     things = f"{done[0].name} is" if len(done) == 1 else f"{len(done)} files are"
     return saved(f"{things} attached to {done[0].code}."), strip
-
-
-def _decoded(text: str, name: str) -> bytes:
-    head, comma, coded = text.partition(",")
-    try:
-        if not (comma and head.startswith("data:") and head.endswith("base64")):
-            raise ValueError
-        return base64.b64decode(coded, validate=True)
-    except (binascii.Error, ValueError):
-        raise NotPossible(f"{name} did not come through whole.", "Choose it again.") from None
 
 
 def _shown(hung: Hung) -> list[Any]:

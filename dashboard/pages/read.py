@@ -12,7 +12,7 @@ from dash import Dash
 
 from dashboard.book import Book
 from dashboard.components.messages import with_refusals
-from dashboard.read import bench, climate, correcting, grid, history
+from dashboard.read import bench, climate, correcting, grid, history, trace
 from study.commands.opening import open_study
 from study.errors import DwellbookError
 
@@ -34,6 +34,8 @@ def layout(book: Book, view: str = "", code: str = "", **asked: str) -> Any:
         return from_file.layout(book, **asked)
     if view == "climate":
         return climate.layout(book, **asked)
+    if view == "trace":
+        return trace.layout(book, code)
     with open_study(book.study_file) as study:
         if view == "pull":
             return grid.page(
@@ -57,7 +59,7 @@ def _day(text: str) -> date | None:
 
 def register(app: Dash, book: Book) -> None:
     """Everything on these pages that answers."""
-    for part in (bench, grid, correcting, climate):
+    for part in (bench, grid, correcting, climate, trace):
         part.register(app, book)
     from_file = importing()
     if from_file is not None:

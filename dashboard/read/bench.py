@@ -117,7 +117,8 @@ def import_link() -> html.P:
     """The way to readings that lie in a file."""
     return html.P(
         [
-            dcc.Link("Read from a file", href="/read?view=import"), " of a gauge, an instrument or a sheet. ",
+            dcc.Link("Read from a file", href="/read?view=import"), " of an instrument or a sheet. ",
+            dcc.Link("Force traces", href="/read?view=trace"), " of a gauge. ",
             dcc.Link("Climate and light", href="/read?view=climate"), " of the shelves.",
         ]
     )  # fmt: skip
@@ -162,6 +163,8 @@ def ways_on(form: CouponForm, following: str) -> html.P:
     if form.pulled_on is not None:
         grid = grid_address(form.coupon.set_key, form.pull) if form.pull else f"/read?view=pull&on={form.pulled_on}"
         links += [dcc.Link("This pull in a grid", href=grid), " · "]
+    if any(field.kind == "removal_force" for field in open_fields(form)):
+        links += [dcc.Link("Its force trace", href=f"/read?view=trace&code={quote(code)}"), " · "]
     links.append(dcc.Link("History of this coupon", href=f"/read?view=history&code={quote(code)}"))
     return html.P(links, className="ways-on")
 

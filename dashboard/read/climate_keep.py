@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 from typing import Any
 
 from dash import dcc, html
@@ -12,6 +10,7 @@ from dashboard.book import Book
 from dashboard.components.days import days_said, short_day
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field
 from dashboard.components.messages import refused, saved
+from dashboard.components.uploads import sent_bytes
 from study.commands.opening import open_study
 from study.commands.read_climate import (
     ClimatePreview,
@@ -125,13 +124,7 @@ def logger_file(content: str | None, name: str | None, zone: str, order: str, in
     """
     if not content or not name:
         raise NotPossible("No file is chosen.", "Choose the logger's file first.")
-    head, comma, coded = content.partition(",")
-    try:
-        if not (comma and head.startswith("data:") and head.endswith("base64")):
-            raise ValueError
-        read = base64.b64decode(coded, validate=True)
-    except (binascii.Error, ValueError):
-        raise NotPossible(f"{name} did not come through whole.", "Choose it again.") from None
+    read = sent_bytes(content, name)
     day_first = {"day": True, "month": False}.get(order)
     return LoggerFile(name, read, zone.strip(), day_first, "", instrument.strip())
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import hashlib
 import tempfile
 from collections.abc import Mapping
@@ -17,6 +15,7 @@ from dashboard.book import Book
 from dashboard.components.fields import choice_field
 from dashboard.components.frame import frame
 from dashboard.components.messages import refused, saved
+from dashboard.components.uploads import sent_bytes
 from dashboard.read.sheet_shown import (
     Shown,
     paste_field,
@@ -241,11 +240,8 @@ def _written(folder: Path, contents: str | None, name: str | None, text: str | N
         Without a sheet, beyond the size that a page takes, or if what came is no file.
     """
     if contents:
-        try:
-            content = base64.b64decode(contents.partition(",")[2], validate=True)
-        except (binascii.Error, ValueError):
-            raise NotPossible("What came is not a whole file.", "Choose it again.") from None
         file = tidy_name(name or "sheet.csv")
+        content = sent_bytes(contents, file)
     elif (text or "").strip():
         content = (text or "").encode()
         file = f"pasted-{hashlib.sha256(content).hexdigest()[:8]}.csv"

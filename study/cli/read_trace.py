@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import typer
 
 from study.cli.options import ByOption, OnOption, StudyOption, say, sign, the_day
 from study.cli.read import AnswerOption, answers_of
-from study.errors import NotPossible
 
 
 def trace(
@@ -52,9 +51,9 @@ def trace(
     """Reduce force traces: peak of a pull-off, mean of a peel, every flag; --enter keeps them with the trace."""
     from study.commands.opening import open_study
     from study.commands.read_trace import enter_traces, look_at_traces
-    from study.commands.traces import GaugeFile
+    from study.commands.traces import GaugeFile, trace_asked
 
-    asked = _asked(
+    asked = trace_asked(
         geometry=_GEOMETRY.get(geometry.strip().rstrip("°"), geometry.strip()), speed_mm_per_min=speed, width_mm=width,
         capacity_n=capacity, resolution_n=resolution, window=window, observed=tuple(observed or ()), sign=turn,
         force_unit=unit, rate_hz=rate, decimal=decimal, instrument=instrument, segment=segment, split_at_s=split_at,
@@ -78,17 +77,3 @@ def trace(
 
 
 _GEOMETRY = {"180": "180°", "90": "90°, sliding stage", "pull-off": "straight pull-off"}
-
-
-def _asked(**typed: Any) -> Any:
-    from pydantic import ValidationError
-
-    from study.model.trace_asked import TraceAsked
-
-    try:
-        return TraceAsked(**typed)
-    except ValidationError as fault:
-        first = fault.errors()[0]
-        place = ", ".join(str(part) for part in first["loc"])
-        what = first["msg"].removeprefix("Value error, ")
-        raise NotPossible(f"{f'{place}: ' if place else ''}{what}.", "Change the option.") from None

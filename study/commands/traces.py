@@ -6,9 +6,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from study.errors import DwellbookError, NotPossible
+from study.intake.cells import CellFault, parse_number
 from study.intake.trace_file import parse_trace
 from study.model.trace import Trace
 from study.model.trace_asked import PEELS, PULL_OFF, ShownTrace, TraceAsked
@@ -76,6 +77,42 @@ def _log10(value: float) -> float:
     from math import log10
 
     return log10(value)
+
+
+def trace_asked(**typed: Any) -> TraceAsked:
+    """How a trace is to be read, from what was typed; numbers may come as text.
+
+    Raises
+    ------
+    NotPossible
+        If something is no number, out of its range, or does not go with another part.
+    """
+    from pydantic import ValidationError
+
+    try:
+        values = {name: _number(name, value) for name, value in typed.items()}
+        return TraceAsked(**values)
+    except ValidationError as fault:
+        first = fault.errors()[0]
+        place = ", ".join(_CALLED.get(str(part), str(part)) for part in first["loc"])
+        what = first["msg"].removeprefix("Value error, ")
+        raise NotPossible(f"{f'{place}: ' if place else ''}{what}.", "Say it anew.") from None
+
+
+_CALLED = {
+    "speed_mm_per_min": "speed", "width_mm": "width", "capacity_n": "end of the scale", "resolution_n": "smallest step",
+    "rate_hz": "samples per second", "segment": "stretch", "split_at_s": "split", "pause_s": "pause",
+}  # fmt: skip
+"""Parts of how a trace is read that are numbers, as people call them."""
+
+
+def _number(name: str, value: Any) -> Any:
+    if name not in _CALLED or not isinstance(value, str):
+        return value
+    try:
+        return parse_number(value)
+    except CellFault as fault:
+        raise NotPossible(f"{_CALLED[name]}: “{value}” {fault.what}", fault.do) from None
 
 
 def reduced(files: Sequence[GaugeFile], asked: TraceAsked) -> Reduced:

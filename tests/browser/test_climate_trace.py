@@ -12,6 +12,7 @@ import pytest
 from study.commands.opening import open_study
 from study.commands.pull import record_pulls
 from study.commands.read_climate import list_climates
+from study.commands.read_form import coupon_form
 from study.commands.read_trace import enter_traces
 from study.commands.traces import GaugeFile
 from study.model.person import Signature
@@ -63,6 +64,34 @@ def test_a_logger_file_is_looked_at_and_kept(shelf: Any, open_page: Callable[...
     assert page.evaluate(ground) != light
     page.get_by_role("link", name="sheet", exact=True).click()
     page.get_by_role("heading", name="pull by pull").wait_for()
+
+
+def test_a_force_trace_is_looked_at_and_entered(shelf: Any, open_page: Callable[..., Any]) -> None:
+    """From the coupon's page: drawn and told first, a slip asked about, then entered and attached."""
+    signature = Signature("R. Vale", datetime(2025, 4, 16, 9, tzinfo=UTC))
+    with open_study(shelf.file) as study:
+        code = next(c.code for c in fetch_coupons(study).values() if c.test == "pull-off-dot")
+        record_pulls(study, [code], kind="pulled", on=date(2025, 4, 15), signature=signature)
+    page = open_page(shelf, f"/read?code={code}")
+    page.get_by_role("link", name="Its force trace").click()
+    page.locator("h1", has_text="Force traces").wait_for()
+    page.get_by_label("Gauge’s files").set_input_files(str(NASTY / "06-negative-trace.csv"))
+    page.get_by_text("Chosen, not entered yet: 06-negative-trace.csv.").wait_for()
+    page.get_by_label("Crosshead speed").fill("3000")
+    page.get_by_role("button", name="Look at it first").click()
+    page.locator("#trace-said", has_text="every force was multiplied by −1").wait_for()
+    page.locator("#gauge-figures .main-svg").first.wait_for()
+    with open_study(shelf.file) as study:
+        assert coupon_form(study, code).in_force == {}
+    page.get_by_role("button", name="Enter the forces").click()
+    page.locator("#trace-said", has_text="Nobody's name").wait_for()
+    page.get_by_label("Read by").fill("R. Vale")
+    page.get_by_role("button", name="Enter the forces").click()
+    page.get_by_role("button", name="It is as typed: save it").click()
+    page.locator("#trace-said", has_text="1 force is entered, each with its trace.").wait_for()
+    page.locator("#trace-said").get_by_role("link", name=code).click()
+    page.locator("tr", has_text="removal force").locator("td", has_text="5.102 N").wait_for()
+    page.locator(".strip", has_text="06-negative-trace.csv").wait_for()
 
 
 def test_the_trace_stands_on_the_coupons_page(shelf: Any, open_page: Callable[..., Any]) -> None:

@@ -16,7 +16,7 @@ from study.commands.read_attachments import coupon_attachments, served_file
 from study.commands.read_trace import TEST_NUMBERS, coupon_traces, enter_traces, look_at_traces
 from study.commands.register import register_one
 from study.commands.register_instruments import register_instrument
-from study.commands.traces import GaugeFile
+from study.commands.traces import GaugeFile, trace_asked
 from study.errors import FileRefused, NotPossible, Unanswered, Unknown
 from study.model.person import Signature
 from study.model.reading import Reading
@@ -277,6 +277,21 @@ def test_older_encodings_are_kept_as_they_are(study: StudyFile, strip: str, ente
     served = served_file(study, hung.attachment.sha256)
     assert served is not None
     assert (served.content, served.media_type) == (raw.content, "application/octet-stream")
+
+
+def test_what_is_asked_may_be_typed() -> None:
+    """Numbers as text are read as everywhere; what is none, or out of range, is named as people call it."""
+    asked = trace_asked(geometry="180°", speed_mm_per_min="300", width_mm="25.0", segment="2", window="20-60")
+    assert (asked.speed_mm_per_min, asked.width_mm, asked.segment, asked.window) == (300.0, 25.0, 2, "20-60")
+    for wrong, said in (
+        ({"speed_mm_per_min": "fast"}, "speed: “fast” is not a number"),
+        ({"width_mm": "2,5"}, "width: “2,5” has a decimal comma"),
+        ({"capacity_n": "-1"}, "end of the scale: "),
+        ({"geometry": "sideways"}, "is no geometry"),
+        ({"split_at_s": "2.5"}, "which part is taken"),
+    ):
+        with pytest.raises(NotPossible, match=said):
+            trace_asked(**{"geometry": "180°", **wrong})
 
 
 def test_asked_is_checked() -> None:

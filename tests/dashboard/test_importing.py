@@ -119,7 +119,7 @@ def test_headings_given_another_column_are_answers(book: Book, codes: list[str])
     [
         (None, None, "No file is chosen"),
         (None, "  ", "No file is chosen"),
-        ("data:text/csv;base64,%%%", None, "not a whole file"),
+        ("data:text/csv;base64,%%%", None, "did not come through whole"),
         (sent("\0\0\0"), None, "lab.csv"),
         (sent("only words"), None, "has a header and no rows"),
     ],
