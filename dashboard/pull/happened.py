@@ -13,15 +13,20 @@ from dashboard.components.fields import choice_field, foot, name_field, row, tex
 from dashboard.components.messages import empty, refused, saved
 from dashboard.components.tables import Column, table
 from study.commands.opening import open_study
-from study.commands.pull_interrupt import Interrupted, end_interruption, interrupt, interruptions
+from study.commands.pull_interrupt import (
+    Interrupted,
+    end_interruption,
+    foresee_end,
+    foresee_interruption,
+    interrupt,
+    interruptions,
+)
 from study.commands.pull_move import move_shelf, shelves
 from study.commands.shelf import register_book
 from study.errors import DwellbookError
 from study.model.interruption import INTERRUPTION_KINDS, Interruption
 from study.model.pairing import Environment
 
-SOME = 6
-"""Sets that are named one by one before something is recorded."""
 ACTS = ("interrupt", "back", "move")
 
 
@@ -82,7 +87,10 @@ def happened(book: Book) -> list[Any]:
 def _racks_said(racks: list[str]) -> str:
     if not racks:
         return "No coupon has a place on a shelf yet; record places from a file: dwellbook pull move FILE."
-    return f"Shelves with coupons: {', '.join(racks)}. The list of pulls follows their order."
+    return (
+        f"Shelves with coupons: {', '.join(racks)}. The list of pulls follows their order. A move is remarked beside "
+        "the evidence and stops no clock: days in another climate are an interruption, above."
+    )
 
 
 def _at(act: str, name: str) -> dict[str, str]:
@@ -119,6 +127,7 @@ def listed(found: list[Interruption], rooms: Sequence[Environment]) -> list[Any]
                 text_field(_at("back", "why"), "Reason", "it stays in the trail"),
                 name_field(_at("back", "by"), "Entered by"),
             ),
+            html.Div(id="back-effect", className="effect", role="status"),
             foot({"happen": "back"}, "Take it back", primary=False),
         ],
         className="steps",
@@ -126,49 +135,29 @@ def listed(found: list[Interruption], rooms: Sequence[Environment]) -> list[Any]
     return [table(columns, rows, caption="Interruptions, the earliest first"), back]
 
 
-def _some(sets: Sequence[str]) -> str:
-    return ", ".join(sets) if len(sets) <= SOME else f"{', '.join(sets[:SOME])} and {len(sets) - SOME} more sets"
-
-
-class _OnlyLooked(Exception):
-    """What was entered to see its effect is turned back."""
-
-
-def foreseen(book: Book, typed: dict[str, str]) -> list[Any]:
-    """What an interruption would do to the clock and to the pulls, before it is recorded."""
-    found = None
+def foreseen(book: Book, act: str, typed: dict[str, str]) -> list[Any]:
+    """What an interruption, or taking one back, would do to the clock and to the pulls, before it is recorded."""
+    nobody = book.sign("nobody yet")
     try:
-        with open_study(book.study_file) as study, study.writing():
-            found = interrupt(
-                study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
-                to_on=typed_day(typed.get("to")), signature=book.sign("nobody yet"),
-            )  # fmt: skip
-            raise _OnlyLooked
-    except _OnlyLooked:
-        pass
+        with open_study(book.study_file) as study:
+            if act == "back":
+                found = foresee_end(study, int(typed.get("number") or 0), signature=nobody)
+            else:
+                found = foresee_interruption(
+                    study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
+                    to_on=typed_day(typed.get("to")), signature=nobody,
+                )  # fmt: skip
     except DwellbookError as error:
         return [html.P(days_said(f"{error.what} {error.do}"))]
-    assert found is not None
-    days = "1 day" if found.interruption.days == 1 else f"{found.interruption.days} days"
-    lines = [f"The clock of dwell stops for {days} in {_some(found.stopped)}."] if found.stopped else []
-    if found.running:
-        lines.append(f"The clock runs on in {_some(found.running)}: it is remarked beside their evidence.")
-    if not lines:
-        lines.append("No coupon set stood there then.")
-    lines += [days_said(f"{m.set_key}, {m.pull}: due {m.after} instead of {m.before}.") for m in found.moved]
-    return [html.P("What follows, by each set’s protocol", className="quiet head"), *(html.P(line) for line in lines)]
+    lines = [html.P(days_said(line)) for line in found.sentences(back=act == "back")]
+    return [html.P("What follows, by each set’s protocol", className="quiet head"), *lines]
 
 
 def outcome_said(done: Interrupted, *, back: bool = False) -> list[Any]:
-    """What follows: whose clock stops, whose runs on, and which pulls fall on another day."""
+    """What was recorded or taken back, and what follows."""
     words = done.interruption.words()
-    told = [f"{words[0].upper()}{words[1:]} {'is taken back' if back else 'is recorded'}."]
-    if done.stopped:
-        told.append(f"Dwell {'counts' if back else 'leaves out'} these days in {', '.join(done.stopped)}.")
-    if done.running and not back:
-        told.append(f"The clock runs on in {', '.join(done.running)}; it is remarked beside their evidence.")
-    moved = [html.Li(days_said(f"{m.set_key}, {m.pull}: due {m.after} instead of {m.before}")) for m in done.moved]
-    return [saved(days_said(" ".join(told))), html.Ul(moved) if moved else None]
+    told = f"{words[0].upper()}{words[1:]} {'is taken back' if back else 'is recorded'}."
+    return [saved(days_said(told)), html.Ul([html.Li(days_said(line)) for line in done.sentences(back=back)])]
 
 
 def done(book: Book, act: str, typed: dict[str, str]) -> tuple[Any, bool]:
@@ -198,11 +187,13 @@ def done(book: Book, act: str, typed: dict[str, str]) -> tuple[Any, bool]:
 def register(app: Dash, book: Book) -> None:
     """What an interruption would do, recording it or a move, and taking an interruption back."""
 
-    @app.callback(Output("interrupt-effect", "children"), Input({"happened": "interrupt", "field": ALL}, "value"))
-    def foresee(_: list[Any]) -> Any:
-        if isinstance(ctx.triggered_id, dict) and ctx.triggered_id["field"] in ("note", "by"):
-            return no_update
-        return foreseen(book, typed_by(ctx.inputs_list[0], "field"))
+    for act in ("interrupt", "back"):
+
+        @app.callback(Output(f"{act}-effect", "children"), Input({"happened": act, "field": ALL}, "value"))
+        def foresee(_: list[Any], act: str = act) -> Any:
+            if isinstance(ctx.triggered_id, dict) and ctx.triggered_id["field"] in ("note", "why", "by"):
+                return no_update
+            return foreseen(book, act, typed_by(ctx.inputs_list[0], "field"))
 
     @app.callback(
         Output("happened-said", "children"),

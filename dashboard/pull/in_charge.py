@@ -87,10 +87,12 @@ def listed(held: Sequence[Duty]) -> list[Any]:
     return [table(columns, rows, caption="Duties and who is in charge of them")]
 
 
-def matters_said(matters: OpenMatters) -> html.Section:
-    """What is open, to be read by whoever takes over."""
-    lines = [html.Li(days_said(sentence)) for sentence in matters.sentences()]
-    return html.Section([html.H2("Open, to be read by whoever takes over"), html.Ul(lines)])
+def matters_said(matters: OpenMatters, person: str) -> html.Section:
+    """What is open, to be read by whoever takes over: what is theirs first, then what is whose."""
+    shown: list[Any] = [html.H2("Open, to be read by whoever takes over")]
+    for head, sentences in matters.parts(person):
+        shown += [html.H3(head), html.Ul([html.Li(days_said(sentence)) for sentence in sentences])]
+    return html.Section(shown if len(shown) > 1 else [*shown, html.P("Nothing is open.")])
 
 
 def done(book: Book, act: str, typed: dict[str, str]) -> tuple[list[Any], bool]:
@@ -108,7 +110,10 @@ def done(book: Book, act: str, typed: dict[str, str]) -> tuple[list[Any], bool]:
     except DwellbookError as error:
         return [refused(error)], False
     names = ", ".join(one.duty for one in over.duties)
-    return [saved(f"{over.duties[0].person} is in charge of {names}."), matters_said(over.matters)], True
+    return [
+        saved(f"{over.duties[0].person} is in charge of {names}."),
+        matters_said(over.matters, over.duties[0].person),
+    ], True
 
 
 def register(app: Dash, book: Book) -> None:

@@ -17,9 +17,9 @@ from dashboard.pull.due import read_link
 from study.commands.at_shelf import CouponPull, coupon_pull, outside_windows
 from study.commands.opening import open_study
 from study.commands.pull import correct_pull, find_coupon, pull_effect, record_pulls, undo_pull
-from study.commands.pull_effects import BACK, KEPT, Effect
+from study.commands.pull_effects import Effect
 from study.errors import DwellbookError, FileRefused, NotPossible
-from study.model.pull import PULL_KINDS, PullEvent
+from study.model.pull import BACK, KEPT, PULL_KINDS, PullEvent
 
 CORRECTED = "corrected"
 TAKEN_BACK = "taken back"

@@ -52,7 +52,10 @@ def handover(
 
     with open_study(study) as opened:
         done = hand_over(opened, from_person, to_person, on=the_day(on), note=note, signature=sign(by, why))
-    say(f"{to_person} is in charge of {', '.join(one.duty for one in done.duties)}.")
-    say("Open, to be read by whoever takes over:")
-    for sentence in done.matters.sentences():
-        say(f"  {sentence}")
+    say(f"{done.duties[0].person} is in charge of {', '.join(one.duty for one in done.duties)}.")
+    parts = done.matters.parts(done.duties[0].person)
+    say("Open in the study, to be read by whoever takes over:" if parts else "Nothing is open.")
+    for head, sentences in parts:
+        say(f"  {head}:")
+        for sentence in sentences:
+            say(f"    {sentence}")

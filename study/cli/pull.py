@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from typing import Annotated
 
 import typer
 
 from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, say, sign, the_day
-from study.model.pull import LOOK_AHEAD_DAYS, PULL_KINDS, DuePull
+from study.model.pull import BACK, KEPT, LOOK_AHEAD_DAYS, PULL_KINDS, DuePull
 
-EFFECTS = (*PULL_KINDS, "back in place", "found, kept")
+EFFECTS = (*PULL_KINDS, BACK, KEPT)
+
+YesOption = Annotated[bool, typer.Option("--yes", help="Do not ask again after the effect was said.")]
 
 app = typer.Typer(no_args_is_help=True)
+
+
+def ask_first(sentences: Iterable[str], yes: bool) -> None:
+    """Say what follows; whoever sits at a terminal is asked before anything is written."""
+    for sentence in sentences:
+        say(sentence)
+    if sys.stdin.isatty() and not yes and not typer.confirm("Record it?"):
+        raise typer.Exit(1)
 
 
 @app.command("due")
@@ -56,7 +67,7 @@ def record(
     last_seen: Annotated[str, typer.Option(help="For released by itself: day it was last seen holding.")] = "",
     note: Annotated[str, typer.Option(help="What is worth knowing about it.")] = "",
     deviation: Annotated[str, typer.Option(help="For pulls outside their window: what happened and why.")] = "",
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask again after the effect was said.")] = False,
+    yes: YesOption = False,
     by: ByOption = "",
 ) -> None:
     """Record coupons pulled, lost, damaged, released by itself or pulled in error; what it does is said first."""
@@ -65,13 +76,16 @@ def record(
 
     with open_study(study) as opened:
         if how in PULL_KINDS[1:]:
-            for code in codes:
-                for sentence in pull_effect(opened, code, how, on=the_day(on)).sentences:
-                    say(f"{code}: {sentence}")
+            told = [
+                f"{code}: {sentence}"
+                for code in codes
+                for sentence in pull_effect(opened, code, how, on=the_day(on)).sentences
+            ]
             if how == "released by itself" and not last_seen:
-                say("Nobody saw it holding: it counts as let go at any time since placement. --last-seen says better.")
-            if sys.stdin.isatty() and not yes and not typer.confirm("Record it?"):
-                raise typer.Exit(1)
+                told.append(
+                    "Nobody saw it holding: it counts as let go at any time since placement. --last-seen says better."
+                )
+            ask_first(told, yes)
         events = record_pulls(
             opened, codes, kind=how, on=the_day(on), last_seen=last_seen, note=note, deviation=deviation,
             signature=sign(by),
@@ -104,14 +118,16 @@ def found(
         bool, typer.Option("--kept/--in-place", help="Out of its placement, kept at its real age; or still in it.")
     ] = False,
     on: OnOption = None,
+    yes: YesOption = False,
     why: WhyOption = "",
     by: ByOption = "",
 ) -> None:
     """A lost coupon was found: still in its placement, or (--kept, --on the day it left it) kept at its real age."""
     from study.commands.opening import open_study
-    from study.commands.pull import find_coupon
+    from study.commands.pull import find_coupon, pull_effect
 
     with open_study(study) as opened:
+        ask_first(pull_effect(opened, code, KEPT if kept else BACK, on=the_day(on)).sentences, yes)
         old, new = find_coupon(opened, code, in_place=not kept, on=the_day(on), signature=sign(by, why))
     now = f"is {new.kind} on {new.on}" if new else "waits in its placement again"
     say(f"{old.code} {now}; the loss of {old.on} stays in the trail.")
@@ -135,27 +151,35 @@ def correct(
     on: OnOption = None,
     how: Annotated[str, typer.Option("--as", help=" | ".join(PULL_KINDS))] = "",
     last_seen: Annotated[str, typer.Option(help="For released by itself: day it was last seen holding.")] = "",
+    yes: YesOption = False,
     why: WhyOption = "",
     by: ByOption = "",
 ) -> None:
     """Correct the day or kind of a recorded pull, with a reason; readings stay."""
     from study.commands.opening import open_study
-    from study.commands.pull import correct_pull
+    from study.commands.pull import correct_pull, pull_effect
 
     with open_study(study) as opened:
+        if how:
+            ask_first(pull_effect(opened, code, how, on=the_day(on)).sentences, yes)
         old, new = correct_pull(opened, code, on=the_day(on), kind=how, last_seen=last_seen, signature=sign(by, why))
     say(f"{new.code}: {old.kind} on {old.on} is superseded by {new.kind} on {new.on}.")
 
 
 @app.command("undo")
 def undo(
-    code: Annotated[str, typer.Argument(show_default=False)], study: StudyOption, why: WhyOption = "", by: ByOption = ""
+    code: Annotated[str, typer.Argument(show_default=False)],
+    study: StudyOption,
+    yes: YesOption = False,
+    why: WhyOption = "",
+    by: ByOption = "",
 ) -> None:
     """Take back a pull that was recorded by mistake, with a reason."""
     from study.commands.opening import open_study
-    from study.commands.pull import undo_pull
+    from study.commands.pull import pull_effect, undo_pull
 
     with open_study(study) as opened:
+        ask_first(pull_effect(opened, code, BACK, on=the_day(None)).sentences, yes)
         event = undo_pull(opened, code, signature=sign(by, why))
     say(f"{event.code} is in its placement again; the record of {event.on} stays in the trail.")
 

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, day_of, say, sign, the_day
-from study.cli.pull import app
+from study.cli.pull import YesOption, app, ask_first
 from study.model.interruption import INTERRUPTION_KINDS
 
 if TYPE_CHECKING:
     from study.commands.pull_accidents import ReplanOptions
-    from study.commands.pull_interrupt import Interrupted
 
 
 @app.command("replan")
@@ -24,23 +23,23 @@ def replan(
     with_code: Annotated[
         str, typer.Option("--with", help="The coupon that takes its place; left out, options are listed.")
     ] = "",
+    yes: YesOption = False,
     undo: Annotated[bool, typer.Option("--undo", help="CODE is a replanned coupon: it goes back.")] = False,
     why: WhyOption = "",
     by: ByOption = "",
 ) -> None:
     """List what can take a missing coupon's place, give it one (--with, --why), or take that back (--undo)."""
     from study.commands.opening import open_study
-    from study.commands.pull_accidents import replan, replan_options, undo_replan
+    from study.commands.pull_accidents import foresee_replan, replan, replan_options, undo_replan
 
     with open_study(study) as opened:
         if undo:
             back = undo_replan(opened, code, signature=sign(by, why))
             say(f"{back.code} is destined again to what it was made for; {back.missing} is missing again.")
         elif with_code:
+            ask_first(foresee_replan(opened, code, with_code, on=the_day(None)).sentences, yes)
             coupon, option = replan(opened, code, with_code, signature=sign(by, why))
             say(f"{coupon.code} is destined to {coupon.test}, {coupon.pull_label}, due on {option.due_on}.")
-            for sentence in option.sentences:
-                say(sentence)
         else:
             _print_options(replan_options(opened, code, on=the_day(None)))
 
@@ -48,7 +47,8 @@ def replan(
 def _print_options(found: ReplanOptions) -> None:
     say(f"{found.missing} ({found.test}, {found.pull}): {found.why}.")
     if found.already:
-        say(f"{found.already} has taken its place already.")
+        say(f"{found.already} has taken its place already; take that back with: pull replan {found.already} --undo")
+        return
     if found.none:
         say(found.none)
     # Coupons of one pull are all alike here: told once, their codes together.
@@ -99,18 +99,20 @@ def interrupt(
         date | None, typer.Option("--to", parser=day_of, metavar="DATE", help="Last day; the first if left out.")
     ] = None,
     note: Annotated[str, typer.Option(help="What happened.")] = "",
+    yes: YesOption = False,
     by: ByOption = "",
 ) -> None:
-    """A lamp or chamber was out: each set's protocol says whether the clock of dwell stops for it."""
+    """A lamp or chamber was out: each set's protocol says whether dwell stops for it; what follows is said first."""
     from study.commands.opening import open_study
-    from study.commands.pull_interrupt import interrupt
+    from study.commands.pull_interrupt import foresee_interruption, interrupt
 
-    first = the_day(from_on)
+    first, signature = the_day(from_on), sign(by)
+    last = to_on or first
     with open_study(study) as opened:
-        done = interrupt(opened, environment, kind, from_on=first, to_on=to_on or first, note=note, signature=sign(by))
-    one = done.interruption
-    say(f"Interruption {one.number}: {one.words()}.")
-    _print_outcome(done)
+        seen = foresee_interruption(opened, environment, kind, from_on=first, to_on=last, signature=signature)
+        ask_first(seen.sentences(), yes)
+        done = interrupt(opened, environment, kind, from_on=first, to_on=last, note=note, signature=signature)
+    say(f"Recorded as interruption {done.interruption.number}: {done.interruption.words()}.")
 
 
 @app.command("interruptions")
@@ -118,32 +120,22 @@ def interruptions(
     study: StudyOption,
     undo: Annotated[int, typer.Option(help="Number of one entered by mistake; it is taken back.")] = 0,
     why: WhyOption = "",
+    yes: YesOption = False,
     by: ByOption = "",
 ) -> None:
-    """List the interruptions on record, or take one back (--undo NUMBER, --why)."""
+    """List the interruptions on record, or take one back (--undo NUMBER, --why); what follows is said first."""
     from study.commands.opening import open_study
-    from study.commands.pull_interrupt import end_interruption, interruptions
+    from study.commands.pull_interrupt import end_interruption, foresee_end, interruptions
 
     with open_study(study) as opened:
         if undo:
-            done = end_interruption(opened, undo, signature=sign(by, why))
+            signature = sign(by, why)
+            ask_first(foresee_end(opened, undo, signature=signature).sentences(back=True), yes)
+            end_interruption(opened, undo, signature=signature)
             say(f"Interruption {undo} is taken back; it stays in the trail.")
-            _print_outcome(done, back=True)
             return
         found = interruptions(opened)
     for one in found:
         say(f"{one.number:>4}  {one.words()}{f'  {one.note}' if one.note else ''}")
     if not found:
         say("No interruption is on record.")
-
-
-def _print_outcome(done: Interrupted, *, back: bool = False) -> None:
-    if done.stopped:
-        verb = "counts these days again" if back else "leaves these days out"
-        say(f"Dwell {verb} in {', '.join(done.stopped)}.")
-    if done.running and not back:
-        say(f"The clock runs on in {', '.join(done.running)}: it stands beside their evidence as a remark.")
-    for moved in done.moved:
-        say(f"  {moved.set_key}  {moved.pull}: due {moved.after} instead of {moved.before}")
-    if not done.stopped and not done.running:
-        say("No coupon set stood there then.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Annotated
 
 import typer
@@ -12,20 +13,30 @@ from study.cli.register import app
 
 @app.command("amend")
 def amend(
-    subject: Annotated[str, typer.Argument(help="Key of a pairing or a set.", show_default=False)],
+    subject: Annotated[
+        str, typer.Argument(help="Key of a pairing, a set, or a protocol: all sets under it.", show_default=False)
+    ],
     protocol: Annotated[str, typer.Argument(help="A TOML file, or the key of a known protocol.", show_default=False)],
     study: StudyOption,
     from_on: OnOption = None,
+    preview: Annotated[bool, typer.Option("--preview", help="Only say what it would do; nothing is written.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask again after that was said.")] = False,
     why: WhyOption = "",
     by: ByOption = "",
 ) -> None:
-    """Judge sets by a new version of their protocol from now on, with a reason; what changed stays visible for good."""
+    """Judge sets by a new version of their protocol from now on, with a reason; what it does is said first."""
     from study.commands.opening import open_study
-    from study.commands.register_amend import amend_protocol
+    from study.commands.register_amend import amend_protocol, foresee_amendment
 
+    on = the_day(from_on)
     with open_study(study) as opened:
-        done = amend_protocol(opened, subject, protocol, from_on=the_day(from_on), signature=sign(by, why))
-    say(f"{', '.join(done.sets)}: {done.before} → {done.after}, after {done.readings_seen} readings had been seen.")
-    for line in done.changed:
-        say(f"  judged differently: {line}")
-    say("Decisions made before recompute by the version of their time. See: dwellbook decide show")
+        for sentence in foresee_amendment(opened, subject, protocol, from_on=on, today=the_day(None)).sentences():
+            say(sentence)
+        if preview:
+            say("Nothing was written; leave --preview out to amend it.")
+            return
+        if sys.stdin.isatty() and not yes and not typer.confirm("Amend it?"):
+            raise typer.Exit(1)
+        done = amend_protocol(opened, subject, protocol, from_on=on, signature=sign(by, why))
+    say(f"Amended: {done.after} holds from {on}. Decisions made before recompute by the version of their time.")
+    say("See: dwellbook decide show")

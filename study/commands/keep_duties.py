@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -32,18 +33,38 @@ class OpenMatters:
     overtaken: tuple[Standing, ...]
     objects: tuple[DisplayState, ...]
     """Objects on show of which something changed since somebody last acknowledged it."""
+    held: Mapping[str, str]
+    """Who is in charge, by duty."""
 
-    def sentences(self) -> list[str]:
-        """Everything that is open, a sentence each."""
-        told = [
-            f"{pull.state.capitalize()}: {pull.pull_label} of {pull.set_key}, {_counted(len(pull.codes), 'coupon')}, "
-            f"due {pull.due_on} ({pull.in_charge or 'nobody in charge'})."
+    def by_person(self) -> dict[str, list[str]]:
+        """Everything that is open, a sentence each, by who is in charge of it; the empty name is nobody."""
+        told: list[tuple[str, str]] = [
+            (
+                pull.in_charge,
+                f"{pull.state.capitalize()}: {pull.pull_label} of {pull.set_key}, "
+                f"{_counted(len(pull.codes), 'coupon')}, due {pull.due_on}.",
+            )
             for pull in self.pulls
         ]
-        told += [f"Pulled {one.pulled_on}, not read: {one.code} ({', '.join(one.missing)})." for one in self.unread]
-        told += [one.overtaken for one in self.overtaken]
-        told += [f"Not acknowledged: {o.display.object_number} in {o.display.location}: {o.why}." for o in self.objects]
-        return told or ["Nothing is open."]
+        reads, decides, shows = (self.held.get(duty, "") for duty in ("readings", "decisions", "displays"))
+        told += [
+            (reads, f"Pulled {one.pulled_on}, not read: {one.code} ({', '.join(one.missing)}).") for one in self.unread
+        ]
+        told += [(decides, one.overtaken) for one in self.overtaken]
+        told += [
+            (shows, f"Not acknowledged: {o.display.object_number} in {o.display.location}: {o.why}.")
+            for o in self.objects
+        ]
+        found: dict[str, list[str]] = {}
+        for person, sentence in told:
+            found.setdefault(person, []).append(sentence)
+        return found
+
+    def parts(self, first: str) -> list[tuple[str, list[str]]]:
+        """What is open under heads that say whose it is: of one person first, then of others, then of nobody."""
+        found = self.by_person()
+        names = sorted(found, key=lambda name: (name.casefold() != first.casefold(), not name, name.casefold()))
+        return [(f"With {name}" if name else "With nobody yet", found[name]) for name in names]
 
 
 @dataclass(frozen=True)
@@ -115,6 +136,7 @@ def open_matters(study: StudyFile, *, on: date) -> OpenMatters:
         tuple(unread_coupons(study)),
         tuple(overtaken_decisions(study, evidences)),
         tuple(shortest_first(display_states(study, on=on, evidences=evidences).attention)),
+        {one.duty: one.person for one in fetch_duties(study)},
     )
 
 

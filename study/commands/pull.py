@@ -10,14 +10,14 @@ from typing import Any
 from study.commands.at_shelf import kinds_read, outside_windows, stops_of
 from study.commands.bench import code_of
 from study.commands.due import due_list, in_shelf_order
-from study.commands.pull_effects import BACK, KEPT, Effect, effect_of, kept_as
+from study.commands.pull_effects import Effect, effect_of, kept_as
 from study.errors import NotPossible
 from study.intake.pull_file import OPTIONAL, REQUIRED, Placement, parse_pulls
 from study.intake.table_file import Row, Table, parse_table
 from study.model.coupon import tidy_code
 from study.model.own_mark import tidy_mark
 from study.model.person import Signature
-from study.model.pull import LOOK_AHEAD_DAYS, DuePull, PullEvent
+from study.model.pull import BACK, KEPT, LOOK_AHEAD_DAYS, DuePull, PullEvent
 from study.model.reading import REPEATED
 from study.store.changes import refuse_same_file
 from study.store.coupons import fetch_coupons, fetch_marks

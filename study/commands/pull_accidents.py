@@ -133,6 +133,22 @@ def replan_options(study: StudyFile, typed: str, *, on: date) -> ReplanOptions:
     )  # fmt: skip
 
 
+def foresee_replan(study: StudyFile, typed: str, with_typed: str, *, on: date) -> ReplanOption:
+    """What giving a coupon the place of a missing one would do; nothing is written. Refused as it would be."""
+    with study.snapshot():
+        room, missing, chosen = _room(study), code_of(study, typed), code_of(study, with_typed)
+        _missing(room, room.coupons[missing])
+        return _chosen(room, room.coupons[missing], room.coupons[chosen], on)
+
+
+def _chosen(room: _Room, missing: Coupon, one: Coupon, on: date) -> ReplanOption:
+    option = _option(room, missing, one, on)
+    if option is None:
+        what = _why_not(room, missing, one, on) or f"{one.code} cannot take its own place."
+        raise NotPossible(what, "See: dwellbook pull replan CODE.")
+    return option
+
+
 def replan(study: StudyFile, typed: str, with_typed: str, *, signature: Signature) -> tuple[Coupon, ReplanOption]:
     """Give a coupon the test and pull of one that is missing, with a reason; due lists and estimates follow.
 
@@ -152,9 +168,7 @@ def replan(study: StudyFile, typed: str, with_typed: str, *, signature: Signatur
                     f"{one.code} took the place of {missing} already, by {one.by} on {one.at[:10]}.",
                     "Take that back first: dwellbook pull replan --undo.",
                 )
-        option = _option(room, coupon, other, signature.at.date())
-        if option is None:
-            raise NotPossible(_why_not(room, coupon, other, signature.at.date()), "See: dwellbook pull replan CODE.")
+        option = _chosen(room, coupon, other, signature.at.date())
         before = {"test": other.test, "pull": other.pull_label}
         after = {"test": coupon.test, "pull": coupon.pull_label, "missing": missing}
         with study.change(signature, act="replan coupon", subject=chosen, before=before, after=after) as change:
@@ -211,6 +225,8 @@ def _why_not(room: _Room, missing: Coupon, one: Coupon, on: date) -> str:
     of, other = room.sets[missing.set_key], room.sets[one.set_key]
     if other.role not in EVIDENCE_ROLES or (other.pairing, other.lot) != (of.pairing, of.lot):
         return f"{one.code} is not of the same pairing and lot as {missing.code}."
+    if other.role == "time-zero":
+        return f"{one.code} is a time-zero coupon: it is read on the day of placing and stands on no shelf."
     if other.protocol_digest != of.protocol_digest:
         return f"{one.code} was made under another protocol than {missing.code}."
     if one.pull_label and (one.pull_label, one.test) == (missing.pull_label, missing.test):

@@ -10,12 +10,8 @@ from study.errors import NotPossible
 from study.model.coupon import EVIDENCE_ROLES, Coupon, CouponSet
 from study.model.interruption import NO_STOPS, Stops, dwell_on
 from study.model.protocol import Criterion, Protocol, ScheduledPull
-from study.model.pull import READABLE_KINDS, TIME_ZERO, PullEvent, destined_pull, pull_group, pull_window
+from study.model.pull import BACK, KEPT, READABLE_KINDS, TIME_ZERO, PullEvent, destined_pull, pull_group, pull_window
 
-BACK = "back in place"
-"""The record is taken back: the coupon waits in its placement again."""
-KEPT = "found, kept"
-"""A lost coupon found out of its placement: it keeps its real age."""
 EFFECT_KINDS = ("pulled", "pulled in error", "released by itself", "lost", "damaged", BACK, KEPT)
 
 

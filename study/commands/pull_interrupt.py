@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
@@ -37,6 +38,27 @@ class Interrupted:
     running: tuple[str, ...]
     """Sets in that environment whose protocol lets the clock run: it is a remark beside their evidence."""
     moved: tuple[MovedPull, ...]
+
+    def sentences(self, *, back: bool = False) -> list[str]:
+        """What follows for dwell and pulls, a sentence each; ``back`` where it is taken back."""
+        days = "1 day" if self.interruption.days == 1 else f"{self.interruption.days} days"
+        told = []
+        if self.stopped:
+            does = f"counts these {days} again" if back else f"leaves out {days}"
+            told.append(f"Dwell {does} in {_some(self.stopped)}; readings after them count at that age.")
+        if self.running:
+            does = "the remark beside their evidence falls away" if back else "it is remarked beside their evidence"
+            told.append(f"The clock runs on in {_some(self.running)}: {does}.")
+        told += [f"{moved.set_key}, {moved.pull}: due {moved.after} instead of {moved.before}." for moved in self.moved]
+        return told or ["No coupon set stood there then."]
+
+
+SOME = 6
+"""Sets that are named one by one."""
+
+
+def _some(sets: tuple[str, ...]) -> str:
+    return ", ".join(sets) if len(sets) <= SOME else f"{', '.join(sets[:SOME])} and {len(sets) - SOME} more sets"
 
 
 def interrupt(
@@ -80,6 +102,34 @@ def end_interruption(study: StudyFile, number: int, *, signature: Signature) -> 
         with study.change(signature, act="take interruption back", subject=one.environment, before=was) as change:
             supersede_interruption(study, number, change=change)
         return _outcome(study, one, before)
+
+
+class _OnlyLooked(Exception):
+    """What was entered to see its effect is turned back."""
+
+
+def foresee_interruption(
+    study: StudyFile, environment: str, kind: str, *, from_on: date, to_on: date, signature: Signature
+) -> Interrupted:
+    """What an interruption would do to the clock and to the pulls; nothing is written."""
+    return _turned_back(
+        study, lambda: interrupt(study, environment, kind, from_on=from_on, to_on=to_on, signature=signature)
+    )  # fmt: skip
+
+
+def foresee_end(study: StudyFile, number: int, *, signature: Signature) -> Interrupted:
+    """What taking an interruption back would do; nothing is written, and no reason is needed to look."""
+    return _turned_back(study, lambda: end_interruption(study, number, signature=signature.because("only looked")))
+
+
+def _turned_back(study: StudyFile, act: Callable[[], Interrupted]) -> Interrupted:
+    found: list[Interrupted] = []
+    try:
+        with study.writing():
+            found.append(act())
+            raise _OnlyLooked
+    except _OnlyLooked:
+        return found[0]
 
 
 def interruptions(study: StudyFile) -> list[Interruption]:

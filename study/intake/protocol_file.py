@@ -52,7 +52,21 @@ def parse_protocol(path: Path, *, methods: Path | None = None, sources: Path | N
     """
     methods = methods or _beside_or_own(path, METHODS_FILE)
     sources = sources or _beside_or_own(path, SOURCES_FILE)
-    content = _toml(path)
+    return _protocol_of(_toml(path), path.name, methods, sources)
+
+
+def parse_protocol_text(text: str, *, name: str) -> Protocol:
+    """The protocol in TOML text, such as a page is given, with Dwellbook's own test methods and sources.
+
+    Raises
+    ------
+    FileRefused
+    """
+    own = folder("protocols")
+    return _protocol_of(_loaded(text, name), name, own / METHODS_FILE, own / SOURCES_FILE)
+
+
+def _protocol_of(content: dict[str, Any], name: str, methods: Path, sources: Path) -> Protocol:
     described = {entry.get("key"): entry for entry in _toml(methods).get("test_method", [])}
     wanted: list[Any] = []
     tests = content.get("tests")
@@ -65,11 +79,11 @@ def parse_protocol(path: Path, *, methods: Path | None = None, sources: Path | N
     try:
         protocol = Protocol.model_validate(content)
     except ValidationError as fault:
-        raise FileRefused(path.name, [key_problem(error) for error in fault.errors()]) from None
+        raise FileRefused(name, [key_problem(error) for error in fault.errors()]) from None
     unsourced = sorted(_source_keys(protocol) - set(_toml(sources)))
     if unsourced:
         raise FileRefused(
-            path.name,
+            name,
             [
                 Problem(0, "sources", key, "is not in the file of sources.", f"Describe it once in {sources.name}.")
                 for key in unsourced
@@ -85,15 +99,26 @@ def _beside_or_own(path: Path, name: str) -> Path:
 
 def _toml(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text("utf-8"))
+        text = path.read_text("utf-8")
     except OSError:
         raise FileRefused(
             path.name,
             [Problem(0, "", path.name, "cannot be read.", f"Known protocols: {', '.join(known_protocols())}.")],
         ) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
-        what = f"is not readable as TOML: {fault}."
-        raise FileRefused(path.name, [Problem(0, "", "", what, "Correct the line it names.")]) from None
+    except UnicodeDecodeError as fault:
+        raise FileRefused(path.name, [_no_toml(fault)]) from None
+    return _loaded(text, path.name)
+
+
+def _loaded(text: str, name: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise FileRefused(name, [_no_toml(fault)]) from None
+
+
+def _no_toml(fault: Exception) -> Problem:
+    return Problem(0, "", "", f"is not readable as TOML: {fault}.", "Correct the line it names.")
 
 
 def _source_keys(protocol: Protocol) -> set[str]:

@@ -16,6 +16,10 @@ PULL_KINDS = ("pulled", "pulled in error", "released by itself", "lost", "damage
 READABLE_KINDS = ("pulled", "pulled in error")
 IN_PLACE = "in place"
 """Not pulled yet: known only by looks."""
+BACK = "back in place"
+"""The record is taken back: the coupon waits in its placement again."""
+KEPT = "found, kept"
+"""A lost coupon found out of its placement: it keeps its real age."""
 TIME_ZERO = "time zero"
 """Stands for the pull of the coupons that are read on the day of placing."""
 TIME_ZERO_DAYS = 1

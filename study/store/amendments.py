@@ -46,8 +46,8 @@ def save_amendments(study: StudyFile, seen: Mapping[str, int], *, digest: str, f
 def fetch_amended(study: StudyFile, *, change: int = ALL_CHANGES) -> dict[tuple[str, str], str]:
     """Digest of the version in force by (pairing, digest as registered); for blanks by (set, digest as registered).
 
-    What counts together is amended together: a set that is registered later under the old version is judged by the
-    amended one too.
+    All lots of a pairing are amended together, whether they count together or not: a protocol speaks of the surface. A
+    set that is registered later under the old version is judged by the amended one too.
     """
     rows = study.rows(
         "SELECT s.key, s.pairing, s.protocol_digest AS first, a.protocol_digest AS digest FROM amendments a "

@@ -54,7 +54,10 @@ def test_replanning_by_command(study_path: Path, tmp_path: Path) -> None:
     assert "then has 3 hold-angle coupons instead of 2" in said
     done = dwellbook(study_path, "pull", "replan", codes[0], "--with", codes[3], "--why", "It fell behind the rack.")
     assert f"{codes[3]} is destined to hold-angle, 12 months" in done
-    assert f"{codes[3]} has taken its place already" in dwellbook(study_path, "pull", "replan", codes[0])
+    taken = dwellbook(study_path, "pull", "replan", codes[0])
+    assert taken.splitlines()[1:] == [
+        f"{codes[3]} has taken its place already; take that back with: pull replan {codes[3]} --undo"
+    ], "nothing more is offered"
     assert f"{codes[0]} is missing again" in dwellbook(
         study_path, "pull", "replan", codes[3], "--undo", "--why", "Found."
     )
@@ -89,9 +92,13 @@ def test_amending_by_command(study_path: Path, tmp_path: Path) -> None:
     text = known_protocols()["display-dots"].read_text("utf-8").replace('version = "2"', 'version = "3"')
     path = tmp_path / "third.toml"
     path.write_text(text.replace("limit = 20.0", "limit = 25.0"), "utf-8")
+    seen = dwellbook(study_path, "register", "amend", "P01", str(path), "--preview")
+    assert "Judged differently: removal force: limit 20 → 25." in seen
+    assert "Nothing was written" in seen
     said = dwellbook(study_path, "register", "amend", "P01", str(path), "--why", "Stronger hands.")
-    assert "sheet: display-dots 2 → display-dots 3, after 0 readings had been seen." in said
-    assert "judged differently: removal force: limit 20 → 25" in said
+    assert "display-dots 2 → display-dots 3 for 1 set: sheet." in said
+    assert "Judged differently: removal force: limit 20 → 25." in said
+    assert "Amended: display-dots 3 holds from" in said
     for words in ("decide", "analyse"):
         assert "removal force: limit 20 → 25" in dwellbook(study_path, words, "show", "P01")
     assert "needs a reason" in dwellbook(study_path, "register", "amend", "P02", str(path), status=2)
@@ -105,7 +112,7 @@ def test_handing_over_by_command(study_path: Path) -> None:
     assert "(M. Quill pulls)" in dwellbook(study_path, "pull", "due", "--on", "2025-04-15")
     said = dwellbook(study_path, "keep", "handover", "M. Quill", "A. Reed", "--on", "2025-04-15", "--why", "Leaves.")
     assert "A. Reed is in charge of pulls." in said
-    assert "Due: 3 months of sheet, 6 coupons" in said
+    assert "  With A. Reed:\n    Due: 3 months of sheet, 6 coupons" in said
 
 
 def test_bridging_by_command(demo_path: Path) -> None:

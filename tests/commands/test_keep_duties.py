@@ -52,9 +52,13 @@ def test_a_hand_over_is_one_change_and_lists_what_is_open(study: StudyFile, sign
     }  # fmt: skip
     assert {pull.in_charge for pull in done.matters.pulls} == {"A. Reed"}
     assert [one.code for one in done.matters.unread] == [first]
-    sentences = done.matters.sentences()
-    assert "Due: 3 months of sheet, 5 coupons, due 2025-04-15 (A. Reed)." in sentences
+    sentences = done.matters.by_person()["A. Reed"]
+    assert "Due: 3 months of sheet, 5 coupons, due 2025-04-15." in sentences
     assert any(sentence.startswith(f"Pulled 2025-04-15, not read: {first} (") for sentence in sentences)
+    put_in_charge(study, "pulls of tile", "R. Vale", from_on=ON, signature=signature)
+    whose = dict(open_matters(study, on=ON).parts("a. reed"))
+    assert list(whose) == ["With A. Reed", "With R. Vale"], "one's own first"
+    assert whose["With R. Vale"] == ["Due: 3 months of tile, 6 coupons, due 2025-04-15."]
     with pytest.raises(Unknown, match="in charge of nothing"):
         hand_over(study, "M. Quill", "A. Reed", on=ON, signature=signature)
     with pytest.raises(NotPossible, match="same person"):
@@ -68,7 +72,7 @@ def test_pulls_sixty_days_ahead_are_open_and_no_further(study: StudyFile) -> Non
     assert len(open_matters(study, on=date(2025, 2, 7)).pulls) == 2
     quiet = open_matters(study, on=date(2025, 2, 6))
     assert quiet.pulls == ()
-    assert quiet.sentences() == ["Nothing is open."]
+    assert quiet.parts("A. Reed") == []
 
 
 def test_overtaken_decisions_are_open(demo_path: Path) -> None:
@@ -76,4 +80,7 @@ def test_overtaken_decisions_are_open(demo_path: Path) -> None:
     with open_study(demo_path) as study:
         matters = open_matters(study, on=date(2026, 3, 2))
     assert [s.decision.pairing for s in matters.overtaken if s.decision] == ["P02"]
-    assert any("Newer readings change decision" in sentence for sentence in matters.sentences())
+    told = {person: " ".join(sentences) for person, sentences in matters.by_person().items()}
+    assert [person for person, words in told.items() if "Newer readings change decision" in words] == [
+        matters.held.get("decisions", "")
+    ]

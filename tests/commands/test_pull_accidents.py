@@ -15,6 +15,7 @@ from study.commands.pull_accidents import (
     CAN_BE_SPARED,
     CHANGES_PLACES,
     SPARE,
+    foresee_replan,
     replan,
     replan_options,
     undo_replan,
@@ -52,6 +53,21 @@ def more(study: StudyFile, signature: Signature, **cells: str) -> None:
 def early(signature: Signature) -> Signature:
     """A signature within the window of the first pull."""
     return replace(signature, at=datetime(2025, 4, 16, 9, 0, tzinfo=UTC))
+
+
+def test_a_time_zero_coupon_is_no_spare(study: StudyFile, early: Signature) -> None:
+    """It is read on the day of placing; it neither stands on the list of options nor takes a place by name."""
+    cells = {"set": "zero", "lot": "A-1", "substrate": "sheet", "environment": "store", "protocol": "display-dots",
+             "placed_on": "2025-01-15", "role": "time-zero", "dot_diameter_mm": "8", "dots": "3",
+             "dwell_load_n": "2"}  # fmt: skip
+    register_one(study, "sets", cells, signature=early)
+    more(study, early, set="zero")
+    (zero,) = codes(study, pull="", set_key="zero")
+    lost = codes(study, pull="12 months")[0]
+    record_pulls(study, [lost], kind="lost", on=THREE, signature=early)
+    assert zero not in [option.code for option in replan_options(study, lost, on=THREE).options]
+    with pytest.raises(NotPossible, match="is a time-zero coupon"):
+        foresee_replan(study, lost, zero, on=THREE)
 
 
 def test_a_wrong_coupon_changes_places_with_the_one_it_stood_for(study: StudyFile, early: Signature) -> None:

@@ -210,7 +210,7 @@ def test_one_coupon_is_told_with_its_record(study: StudyFile, signature: Signatu
 
 
 def test_the_shelf_order_is_that_of_registration(study: StudyFile, signature: Signature) -> None:
-    """A set registered later and due earlier comes first by day, last at the shelf; what is still ahead is last of all."""
+    """A set registered later and due earlier comes first by day and last at the shelf; what is ahead, last of all."""
     cells = {"set": "old", "lot": "A-1", "substrate": "tile", "environment": "store", "protocol": "display-dots",
              "placed_on": "2024-12-15", "dot_diameter_mm": "8", "dots": "3", "coupons_per_pull": "1"}  # fmt: skip
     register_one(study, "sets", cells, signature=signature)

@@ -15,14 +15,15 @@ from study.commands.estimates import find_evidence
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.read import record_reading
-from study.commands.register import register_one
-from study.commands.register_amend import amend_protocol
+from study.commands.register import pool_lots, register_one
+from study.commands.register_amend import amend_protocol, foresee_amendment
 from study.commands.shelf import remarks
 from study.commands.today import day_sheet
 from study.errors import NotPossible, Unknown
 from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
+from study.store.register import fetch_sets
 from study.store.study_file import StudyFile
 
 ON = date(2026, 3, 1)
@@ -149,9 +150,45 @@ def test_what_is_refused(study: StudyFile, version: Version, signature: Signatur
     for subject, path, signed, on, match in cases:
         with pytest.raises(NotPossible, match=match):
             amend_protocol(study, subject, path, from_on=on, signature=signed)
-    with pytest.raises(Unknown, match="neither a pairing nor a coupon set"):
+    with pytest.raises(Unknown, match="neither a pairing, a coupon set nor a protocol"):
         amend_protocol(study, "P99", new, from_on=ON, signature=signature)
     assert study.rows("SELECT count(*) AS n FROM amendments")[0]["n"] == 0
+
+
+def test_what_it_does_is_said_before_it_is_done(study: StudyFile, version: Version, signature: Signature) -> None:
+    """Lots that do not count together are judged alike and named, each with its readings; nothing is written yet."""
+    register_one(study, "lots", {"lot": "A-2", "adhesive": "gel-a"}, signature=signature)
+    cells = {"set": "tile-2", "lot": "A-2", "substrate": "tile", "environment": "store", "protocol": "display-dots",
+             "placed_on": "2025-01-15", "dot_diameter_mm": "8", "dots": "3", "dwell_load_n": "2",
+             "coupons_per_pull": "1"}  # fmt: skip
+    register_one(study, "sets", cells, signature=signature)
+    (pairing,) = {s.pairing for s in fetch_sets(study).values() if s.key in ("tile", "tile-2")}
+    code = next(c.code for c in fetch_coupons(study).values() if (c.set_key, c.test) == ("tile", "pull-off-dot"))
+    record_pulls(study, [code], kind="pulled", on=date(2025, 4, 15), signature=signature)
+    record_reading(study, code, {"residue_grade": "1"}, read_on=date(2025, 4, 16), signature=signature)
+    before = study.last_change()
+    seen = foresee_amendment(study, pairing, version("3", LIMIT), from_on=ON, today=ON)
+    assert study.last_change() == before
+    assert set(seen.sets) == {"tile", "tile-2"}
+    assert seen.apart == ((pairing, (("A-1", 1), ("A-2", 0))),)
+    told = " ".join(seen.sentences())
+    assert f"The lots of {pairing} do not count together" in told
+    assert "A-1 (1 reading seen), A-2 (0 readings seen)" in told
+    assert "Judged differently: residue: limit 2 → 3." in told
+    assert amend_protocol(study, pairing, version("3", LIMIT), from_on=ON, signature=signature) == seen
+    pool_lots(study, pairing, signature=signature)
+    assert foresee_amendment(study, pairing, version("4", LIMIT), from_on=ON, today=ON).apart == ()
+
+
+def test_a_whole_protocol_is_amended_at_once(study: StudyFile, version: Version, signature: Signature) -> None:
+    """Every set under it, of any pairing; once they stand under several versions each has to be named."""
+    done = amend_protocol(study, "Display-Dots", version("3", LIMIT), from_on=ON, signature=signature)
+    assert set(done.sets) == set(fetch_sets(study))
+    amend_protocol(study, "tile", version("4", LIMIT), from_on=ON, signature=signature)
+    with pytest.raises(NotPossible, match="stand under 2 versions of it"):
+        amend_protocol(study, "display-dots", version("5", LIMIT), from_on=ON, signature=signature)
+    text = version("6", LIMIT).read_text("utf-8")
+    assert amend_protocol(study, "sheet", "six.toml", content=text, from_on=ON, signature=signature).after.endswith("6")
 
 
 def test_what_was_amended_cannot_be_taken_away(study: StudyFile, version: Version, signature: Signature) -> None:
