@@ -8,7 +8,6 @@ from dash import ClientsideFunction, Dash, Input, Output, dcc, html
 
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
-from dashboard.components.days import window_words
 from dashboard.components.frame import frame
 from dashboard.components.messages import refused, with_refusals
 from dashboard.pull import due, happened, in_charge, one_coupon, recorded, replanning, scanning
@@ -38,7 +37,7 @@ def layout(
         work = scanning.scanning(
             pulls, scanning.marks_of(book), today=book.today().isoformat(), set_key=set, label=pull
         )
-        return _framed(book, "scan", title, due.counted(pulls) if not set else _one_list(pulls), work)
+        return _framed(book, "scan", title, scanning.status_line(pulls, set, pull), work)
     if view == "happened":
         words = "What interrupts an environment, and where racks stand."
         return _framed(book, "happened", "Lamps and racks", words, happened.happened(book))
@@ -56,13 +55,6 @@ def layout(
     left = sum(one.placed for one in shelf.sets)
     work = due.due(pulls, ahead=days, coupons=shelf.coupons, left=left)
     return _framed(book, "", "Pull", due.counted(pulls), work)
-
-
-def _one_list(pulls: list[Any]) -> str:
-    return due.counted(pulls) if any(p.state in due.WAITING for p in pulls) else (
-        f"Not due yet: {sum(len(p.codes) for p in pulls)} coupons, window {window_words(pulls[0])}."
-        if pulls else "No coupon of this pull is in its placement."
-    )  # fmt: skip
 
 
 def _one(book: Book, code: str, chosen: str) -> html.Div:

@@ -12,7 +12,7 @@ from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day, window_words
 from dashboard.components.fields import name_field, row, text_field
 from dashboard.components.messages import empty, refused, saved
-from dashboard.pull.due import WAITING, begin, read_link
+from dashboard.pull.due import WAITING, begin, counted, read_link
 from study.commands.at_shelf import Scan, outside_windows, own_marks, scan
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
@@ -33,6 +33,15 @@ def wanted(book: Book, set_key: str, label: str) -> list[DuePull]:
     if named:
         return [pull for pull in pulls if (pull.set_key, pull.pull_label) == (set_key, label)]
     return [pull for pull in pulls if pull.state in WAITING]
+
+
+def status_line(pulls: Sequence[DuePull], set_key: str, label: str) -> str:
+    """How many coupons wait on what is scanned: one list by name, or all that wait."""
+    if not (set_key and label) or any(pull.state in WAITING for pull in pulls):
+        return counted(pulls)
+    if not pulls:
+        return "No coupon of this pull is in its placement."
+    return f"Not due yet: {len(listed(pulls))} coupons, window {window_words(pulls[0])}."
 
 
 def marks_of(book: Book) -> dict[str, str]:
@@ -179,7 +188,8 @@ def recorded(
     coupons = "1 coupon is" if len(codes) == 1 else f"{len(codes)} coupons are"
     said = [
         saved(f"{coupons} recorded as pulled on {short_day(day)} by {signature.by}."),
-        html.P(["Read them now: ", *(html.Span([read_link(code), " "]) for code in codes)], className="codes"),
+        html.P(["Read them now: ", dcc.Link("in a grid", href=f"/read?view=pull&on={day}"), ", or one by one:"]),
+        html.P([html.Span([read_link(code), " "]) for code in codes], className="codes"),
     ]
     return said, HIDDEN, list(codes), []
 
@@ -242,6 +252,7 @@ def register(app: Dash, book: Book) -> None:
         Output("pull-list", "data"),
         Output("scan-tiles", "children"),
         Output("pull-gone", "data"),
+        Output("status", "children", allow_duplicate=True),
         Input("pull-save", "n_clicks"),
         State("scanned", "data"),
         State("pull-list", "data"),
@@ -256,14 +267,15 @@ def register(app: Dash, book: Book) -> None:
         on: str | None, by: str | None, deviation: str | None,
     ) -> Any:  # fmt: skip
         if not clicks:
-            return (no_update,) * 6
+            return (no_update,) * 7
         here = [code for code in scanned or [] if code in codes]
         shown, note, done, gone = recorded(book, here, on=on, by=by, deviation=deviation)
         if done is None:
-            return shown, note, no_update, no_update, no_update, gone
+            return shown, note, no_update, no_update, no_update, gone, no_update
         pulls = wanted(book, *asked)
         rest = [code for code in scanned or [] if code not in done]
-        return shown, note, rest, listed(pulls), tiles(pulls, marks_of(book)) or all_done(), []
+        shelf = tiles(pulls, marks_of(book)) or all_done()
+        return shown, note, rest, listed(pulls), shelf, [], status_line(pulls, *asked)
 
     @app.callback(
         Output("scan-said", "children", allow_duplicate=True),

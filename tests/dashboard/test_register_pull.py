@@ -189,6 +189,20 @@ def test_a_scanned_list_is_recorded_or_kept(small: Book, codes: list[str], said:
     shown, note, done, _ = scanning.recorded(small, codes[:2], on="2025-04-15", by="R. Vale", deviation="")
     assert done == codes[:2]
     assert "2 coupons are recorded as pulled" in said(shown)
+    assert "/read?view=pull&on=2025-04-15" in str(shown), "all of the day in one grid"
+
+
+def test_the_line_above_a_scanned_list_follows_it(small: Book, codes: list[str], signature: Signature) -> None:
+    """A list by name: waiting, not due yet, all off; it is counted anew after each record."""
+    pulls = scanning.wanted(small, "sheet", "3 months")
+    assert scanning.status_line(pulls, "sheet", "3 months") == f"1 pull waits: {len(codes)} coupons."
+    with open_study(small.study_file) as study:
+        record_pulls(study, codes[:2], kind="pulled", on=DUE, signature=signature)
+    left = scanning.wanted(small, "sheet", "3 months")
+    assert f": {len(codes) - 2} coupon" in scanning.status_line(left, "sheet", "3 months")
+    assert scanning.status_line([], "sheet", "3 months") == "No coupon of this pull is in its placement."
+    early = scanning.wanted(Book(study_file=small.study_file, today=lambda: date(2025, 2, 1)), "sheet", "3 months")
+    assert scanning.status_line(early, "sheet", "3 months").startswith("Not due yet: ")
 
 
 def test_a_conflict_overwrites_nothing(small: Book, codes: list[str], signature: Signature, said: Said) -> None:
