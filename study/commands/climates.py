@@ -126,8 +126,8 @@ def doubts_of(record: ClimateRecord) -> tuple[str, ...]:
         for one in record.stuck
     ]
     told += [
-        f"{MEASURES[one.measure]} “{one.typed}” {one.count} times from {one.first_utc:%Y-%m-%d %H:%M} UTC: {one.why}, "
-        "counted as missing"
+        f"{MEASURES[one.measure]} “{one.typed}” {'once, at' if one.count == 1 else f'{one.count} times from'} "
+        f"{one.first_utc:%Y-%m-%d %H:%M} UTC: {one.why}, counted as missing"
         for one in record.removed
     ]
     return tuple(told)

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from study.errors import FileRefused, Problem
+from study.intake.climate_units import converted, heading_unit
 from study.intake.instrument_text import InstrumentTable, fold, parse_instrument
 from study.intake.logger_times import named_zone, offset_seconds, parse_local_times, utc_from_local
 from study.intake.number_columns import MISSING, MOST_SHOWN, decimal_sign, parse_numbers
@@ -19,7 +20,9 @@ WORDS: dict[str, tuple[str, ...]] = {
     "humidity_percent": (
         "humidity", "rh", "relative", "rel", "hum", "feuchte", "luftfeuchte", "luftfeuchtigkeit", "rf", "hr", "%rh",
     ),
-    "lux": ("lux", "lx", "light", "illuminance", "beleuchtungsstärke", "licht", "éclairement"),
+    "lux": (
+        "lux", "lx", "klux", "klx", "light", "footcandles", "illuminance", "beleuchtungsstärke", "licht", "éclairement",
+    ),
     "uv_uw_per_lm": ("uv", "ultraviolet", "uv-a"),
 }  # fmt: skip
 """First words of a heading, by what the column is taken for."""
@@ -37,8 +40,6 @@ _CLOCK_WORDS = (
     "local",
     "utc",
 )
-LUX_PER_FOOTCANDLE = 10.763910416709722
-"""Exact from the foot of 0.3048 m."""
 SENTINELS: dict[str, tuple[float, ...]] = {
     "temperature_c": (-40.0, 850.0, -127.0, -999.0, -9999.0, 999.0, 9999.0),
     "humidity_percent": (-1.0, 255.0, -999.0, -9999.0, 999.0, 9999.0),
@@ -249,8 +250,7 @@ def _values(
 ) -> np.ndarray:  # fmt: skip
     values, odd = parse_numbers(cells, decimal=sign)
     unit = fold(table.units[index])
-    if not unit and fold(table.names[index]) in ("°c", "°f", "lx", "lux", "%rh"):
-        unit = fold(table.names[index])
+    unit = unit or heading_unit(fold(table.names[index]), measure)
     words: dict[tuple[str, str], list[int]] = {}
     for cell in odd:
         typed = cell.typed.strip()
@@ -264,7 +264,7 @@ def _values(
             problems.append(
                 Problem(row, table.names[index], typed[:40], f"is not a {MEASURES[measure]}.", "Correct the export.")
             )
-    values = _converted(table, measure, index, values, unit, notes)
+    values = converted(values, measure, unit, heading=table.names[index], file=table.file, notes=notes)
     low, high = POSSIBLE[measure]
     with np.errstate(invalid="ignore"):
         wrong = np.isin(values, SENTINELS.get(measure, ())) | (values < low) | (values > high)
@@ -282,41 +282,9 @@ def _values(
     ]
     gone = sum(map(len, words.values()))
     if gone:
-        notes.append(f"{gone} cells of {MEASURES[measure]} are no readings and count as missing")
-    return values
-
-
-def _converted(
-    table: InstrumentTable, measure: Measure, index: int, values: np.ndarray, unit: str, notes: list[str]
-) -> np.ndarray:
-    heading = table.names[index]
-    if measure == "temperature_c" and unit in ("°f", "f", "deg f"):
-        notes.append(f"{heading} in °F, turned to °C")
-        return (values - 32) / 1.8
-    if measure == "temperature_c" and unit == "k":
-        notes.append(f"{heading} in K, turned to °C")
-        return values - 273.15
-    if measure == "lux" and unit in ("fc", "footcandle", "footcandles", "lum/ft²", "lum/ft2"):
-        notes.append(f"{heading} in footcandles, 1 = {LUX_PER_FOOTCANDLE:.7g} lx")
-        return values * LUX_PER_FOOTCANDLE
-    if measure == "lux" and unit == "klx":
-        notes.append(f"{heading} in klx, 1 = 1000 lx")
-        return values * 1000
-    usual = {
-        "temperature_c": ("°c", "c", "deg c", "degc"), "humidity_percent": ("%", "%rh", "rh", "% rh", "%rf", "percent"),
-        "lux": ("lx", "lux"), "uv_uw_per_lm": ("µw/lm", "uw/lm"),
-    }[measure]  # fmt: skip
-    if unit and unit not in usual:
-        do = f"Export it in {usual[0]}."
-        raise FileRefused(
-            table.file, [Problem(0, heading, unit, f"is not a unit of {MEASURES[measure]} known here.", do)]
-        )
-    said = {"temperature_c": "°C", "humidity_percent": "%", "lux": "lx", "uv_uw_per_lm": "µW/lm"}[measure]
-    if not unit and measure == "temperature_c" and np.any(np.isfinite(values)) and np.nanmedian(values) > 45:
-        do = "Say the unit in the heading: °C or °F."
-        what = f"has no unit and is about {np.nanmedian(values):.3g}."
-        raise FileRefused(table.file, [Problem(0, heading, "", what, do)])
-    notes.append(f"{heading} in {said}" if unit else f"{heading} has no unit: taken as {said}")
+        cells_words = "1 cell of" if gone == 1 else f"{gone} cells of"
+        counts = "is no reading and counts" if gone == 1 else "are no readings and count"
+        notes.append(f"{cells_words} {MEASURES[measure]} {counts} as missing")
     return values
 
 

@@ -131,6 +131,22 @@ def test_units_are_read_or_refused() -> None:
     assert "not a unit" in refusal(b"Date time (UTC);UV (mW/m2)\n2025-01-01 10:00;68\n2025-01-01 10:10;67\n")
 
 
+def test_a_unit_that_ends_a_heading_is_taken() -> None:
+    """Without brackets too; a bare F over a room in °C and a humidity as a share are asked about, not turned."""
+    rows = "2025-01-01 10:00,{},{}\n2025-01-01 10:10,{},{}\n"
+    warm = parse_climate(("Date time (UTC),Temp F,Light footcandles\n" + rows.format(68, 1, 50, 2)).encode())
+    assert warm.temperature_c == pytest.approx([20, 10])
+    assert warm.lux == pytest.approx([10.76391, 21.52782], abs=1e-5)
+    bright = parse_climate(("Date time (UTC),Temperature Fahrenheit,klux\n" + rows.format(68, 0.05, 68, 0.1)).encode())
+    assert bright.lux == pytest.approx([50, 100])
+    assert bright.temperature_c == pytest.approx([20, 20])
+    assert "cold in °F" in refusal(("Date time (UTC),Temp F,RH\n" + rows.format(20, 50, 21, 50)).encode())
+    share = ("Date time (UTC),Temp C,RH\n" + rows.format(20, 0.48, 21, 0.52)).encode()
+    assert "that is a share" in refusal(share)
+    plain = parse_climate(("Date time (UTC),Temp C,RH\n" + rows.format(20, 48, 21, 52)).encode())
+    assert any("RH has no unit: taken as %" in note for note in plain.notes)
+
+
 def test_many_impossible_values_are_all_counted() -> None:
     """Every value that is no reading is counted, whether it is listed by itself or among the others."""
     rows = "".join(f"2025-01-01 {i // 60:02d}:{i % 60:02d};{50 if i < 10 else 101 + i}\n" for i in range(60))
