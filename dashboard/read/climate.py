@@ -151,7 +151,7 @@ _STRETCHES = (
     Column("kinetic", "Kinetic", unit="°C", number=True, spare=True),
     Column("humidity", "RH", unit="%, mean (range)", tight=True),
     Column("dose", "Light dose", unit="Mlx h", number=True, tight=True),
-    Column("outside", "Outside band", unit="h", tight=True), Column("covered", "Logged", unit="% of dwell", tight=True),
+    Column("outside", "Outside band", unit="h", tight=True), Column("covered", "Logged", unit="%", tight=True),
 )  # fmt: skip
 
 

@@ -95,7 +95,10 @@ def outside_words(stretch: Stretch) -> str:
 
 
 def covered_words(stretch: Stretch) -> str:
-    """Share of the dwell that readings cover, by measure."""
+    """Share of the dwell that readings cover, by measure; one number where all of them are alike."""
+    shares = {f"{100 * stretch.covered(measure):.0f}" for measure in stretch.measures}
+    if len(shares) == 1:
+        return shares.pop()
     told = [f"{SHORT[measure]} {100 * stretch.covered(measure):.0f}" for measure in stretch.measures]
     return ", ".join(told) or "nothing logged"
 

@@ -17,6 +17,10 @@ _TITLES: dict[Measure, str] = {
     "temperature_c": "temperature [°C]", "humidity_percent": "RH [%]", "lux": "light [klx h a day]",
     "uv_uw_per_lm": "UV [µW/lm]",
 }  # fmt: skip
+_TICKS = [
+    {"dtickrange": [None, "M1"], "value": "%-d %b\n%Y"}, {"dtickrange": ["M1", None], "value": "%b\n%Y"},
+]  # fmt: skip
+"""Days where ticks stand closer than a month, so that no two read the same."""
 _ONE_DAY = timedelta(days=1)
 _WHOLE_DAY_HOURS = 22.9
 """A day logged so long is whole, on the day the clocks go forward too; the dose of a shorter one would mislead."""
@@ -48,7 +52,7 @@ def draw_climate(records: Sequence[ClimateDays], *, bands: BandsOf, scheme: Sche
         paper_bgcolor=colours.card, plot_bgcolor=colours.card, showlegend=False, hovermode="closest",
         font={"family": FONT, "size": 13, "color": colours.ink},
         hoverlabel={"bgcolor": colours.card, "bordercolor": colours.rule, "font": {"color": colours.ink}},
-        xaxis={**axis, "showgrid": False, "anchor": f"y{count if count > 1 else ''}", "tickformat": "%b\n%Y"},
+        xaxis={**axis, "showgrid": False, "anchor": f"y{count if count > 1 else ''}", "tickformatstops": _TICKS},
     )  # fmt: skip
     for place, measure in enumerate(shown, start=1):
         top = 1 - (place - 1) * (PANEL_PX + BETWEEN_PX) / inside

@@ -14,6 +14,10 @@ from dashboard.book import Book
 from dashboard.read import climate, climate_keep
 from study.commands.opening import open_study
 from study.commands.read_climate import list_climates
+from study.model.climate import Measure
+from study.model.climate_days import Stretch, StretchMeasure
+from study.outputs.climate_report import covered_words
+from study.outputs.figure_climate import draw_climate
 
 Said = Callable[[Any], str]
 
@@ -112,6 +116,29 @@ def test_the_figure_leaves_gaps_open(shelf: Book) -> None:
     drawn = [trace for trace in graph.data if trace.yaxis == "y" and trace.line.width]
     assert [len(trace.x) for trace in drawn] == [9, 18]
     assert {shape.y0 for shape in graph.layout.shapes} == {18.0, 25.0, 40.0, 60.0}
+
+
+def test_ticks_that_stand_close_say_their_day(shelf: Book) -> None:
+    """Four ticks of one month do not all read “Oct”; over years the month is enough."""
+    figure = draw_climate([], bands={}, scheme="light")
+    close, far = figure.layout.xaxis.tickformatstops
+    assert (close.dtickrange, far.dtickrange) == ((None, "M1"), ("M1", None))
+    assert ("%-d" in close.value, "%-d" in far.value) == (True, False)
+
+
+def test_a_share_that_all_measures_have_is_said_once() -> None:
+    """One number where all are alike, else one for each measure."""
+
+    def stretch(covered: dict[Measure, float]) -> Stretch:
+        found = {
+            measure: StretchMeasure(20.0, 18.0, 22.0, 24 * share, share, None, None)
+            for measure, share in covered.items()
+        }
+        return Stretch(date(2025, 1, 1), date(2025, 1, 2), found, None, None, None, 0)
+
+    assert covered_words(stretch({"temperature_c": 0.5, "humidity_percent": 0.5})) == "50"
+    assert covered_words(stretch({"temperature_c": 0.5, "humidity_percent": 0.25})) == "T 50, RH 25"
+    assert covered_words(stretch({})) == "nothing logged"
 
 
 def test_a_single_reading_covers_no_time(shelf: Book, said: Said) -> None:
