@@ -168,8 +168,7 @@ def _with_lots(
     )
     if lots is None:
         return fit
-    reached = horizon_days if lots.mean_limit_days is None else lots.mean_limit_days
-    return replace(fit, lots=lots, mean_limit_days=reached)
+    return replace(fit, lots=lots, mean_limit_days=lots.mean_limit_days)
 
 
 def _pass_fail(
@@ -205,7 +204,9 @@ def _in_place(case: Judged, rule: Rule) -> PassFailBound:
         )  # fmt: skip
         why = f"none unacceptable; the smallest over the declared shapes sits at {shape:g}"
         return PassFailBound("zero failures, Weibull", days, None, approximate=True, why=why)
-    fit = lifetime_fit(family="weibull", after_days=after, by_days=by, permitted_share=share)
+    fit = lifetime_fit(
+        family="weibull", after_days=after, by_days=by, permitted_share=share, confidence=rule.confidence
+    )
     why_not = fit.refused
     if why_not is None and fit.t_permitted_profile_lower_days is None:
         why_not = "the likelihood does not fall far enough to give a limit"

@@ -9,7 +9,7 @@ import numpy as np
 
 from study.analysis.calibration import pass_fail_bound
 from study.analysis.decline import decline_fit
-from study.analysis.lifetime import Intervals, fitted_lines, score, standard_quantile
+from study.analysis.likelihood import Intervals, fitted_lines, score, standard_quantile
 from study.model.estimate import DeclineFit, PassFailBound
 
 TOTAL_SD = 0.15

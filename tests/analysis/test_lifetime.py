@@ -11,16 +11,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from study.analysis.lifetime import (
-    FAMILIES,
-    Intervals,
-    falling_share,
-    fitted_lines,
-    hard_case,
-    lifetime_fit,
-    standard_quantile,
-    standard_share,
-)
+from study.analysis.lifetime import FAMILIES, falling_share, hard_case, lifetime_fit
+from study.analysis.likelihood import Intervals, fitted_lines, standard_quantile, standard_share
 
 INF = math.inf
 PULLS = np.array([91.0, 182, 365, 730, 1095])
@@ -79,13 +71,14 @@ def test_likelihoods_agree_with_another_program(group: str, family: str) -> None
     assert fit.log_likelihood >= float(other.log_likelihood_) - 1e-9
 
 
+@pytest.mark.parametrize(("confidence", "fall"), [(0.95, 2.705543), (0.90, 1.642374), (0.80, 0.708326)])
 @pytest.mark.parametrize("family", FAMILIES)
-def test_profile_limit_is_where_the_likelihood_has_fallen(family: str) -> None:
-    """At the limit the best curve through it is less likely by the stated drop."""
+def test_profile_limit_is_where_the_likelihood_has_fallen(family: str, confidence: float, fall: float) -> None:
+    """At the limit the best curve through it is less likely by the point of chi-square for the confidence asked."""
     from scipy.optimize import minimize_scalar
 
     rows = told(looks([0, 1, 2, 3, 4]))
-    fit = lifetime_fit(family=family, **rows)
+    fit = lifetime_fit(family=family, **rows, confidence=confidence)
     assert fit.t_permitted_profile_lower_days is not None
     assert fit.t_permitted_days is not None
     start = standard_quantile(family, 0.1)
@@ -104,8 +97,32 @@ def test_profile_limit_is_where_the_likelihood_has_fallen(family: str) -> None:
         method="bounded",
         options={"xatol": 1e-9},
     )
-    assert 2 * (fit.log_likelihood + best.fun) == pytest.approx(2.7055, abs=1e-5)
+    assert 2 * (fit.log_likelihood + best.fun) == pytest.approx(fall, abs=1e-6)
     assert fit.t_permitted_profile_lower_days < fit.t_permitted_days
+
+
+def test_profile_limit_far_from_the_estimate() -> None:
+    """Few coupons and a steep fit: the limit lies far off, where the fitted slope gives no probability a digit."""
+    rows = {"after_days": np.array([369.0, 0, 612, 626]), "by_days": np.array([INF, 612, INF, INF])}
+    fit = lifetime_fit(family="weibull", **rows, count=np.array([3.0, 3, 1, 1]), permitted_share=0.05)
+    assert (fit.shape, fit.t_permitted_days) == pytest.approx((7.95808, 430.2436), rel=1e-5)
+    # By a plain search over 40 000 slopes at each time the log-likelihood has fallen by 1.352772 at 7.987953 d.
+    assert fit.t_permitted_profile_lower_days == pytest.approx(7.987953, rel=1e-7)
+
+
+def test_times_of_every_size() -> None:
+    """Looks from a thousandth to a million of a unit are fitted as well as any."""
+    days = np.geomspace(1e-3, 1e6, 12)
+    bad = np.round(20 * -np.expm1(-np.log(2) * (days / 31.6) ** 0.3))
+    rows = told({
+        "after_days": np.concatenate([0 * days, days]), "by_days": np.concatenate([days, np.full(12, INF)]),
+        "count": np.concatenate([bad, 20 - bad]),
+    })  # fmt: skip
+    fit = lifetime_fit(family="weibull", **rows)
+    assert fit.shape == pytest.approx(0.3, abs=0.03)
+    assert fit.t_permitted_profile_lower_days is not None
+    assert fit.t_permitted_days is not None
+    assert 0 < fit.t_permitted_profile_lower_days < fit.t_permitted_days
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from study.analysis.calibration import calibrated_days, pass_fail_bound
 from study.analysis.curve import share_curve
 from study.analysis.design import LifeTruth, ReadingTruth, invented_counts, invented_readings
 from study.analysis.duration import pairing_estimate
-from study.analysis.lifetime import Intervals, fitted_lines
+from study.analysis.likelihood import Intervals, fitted_lines
 from study.analysis.outcomes import design
 from study.intake.protocol_file import known_protocols, parse_protocol
 from study.model.protocol import Protocol
