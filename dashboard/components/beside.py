@@ -13,7 +13,7 @@ from study.outputs.pictured import difference_words, pictured_words
 
 def never_deciding(chosen: Estimate, *, elsewhere: GroupDifference | None = None) -> html.Section | None:
     """Figures shown for comparison, each with what it leaves out; ``elsewhere`` compares environments."""
-    lines: list[html.Li | None] = []
+    lines: list[html.Li] = []
     if chosen.decline is not None:
         fit = chosen.decline
         lines += [
@@ -32,16 +32,15 @@ def never_deciding(chosen: Estimate, *, elsewhere: GroupDifference | None = None
     lines += [html.Li(words) for words in pictured_words(chosen)]
     if elsewhere is not None:
         lines.append(html.Li(difference_words(elsewhere, of="environments")))
-    shown = [line for line in lines if line is not None]
-    if not shown:
+    if not lines:
         return None
-    return html.Section([html.H2("Beside it, never deciding"), html.Ul(shown, className="quiet")])
+    return html.Section([html.H2("Beside it, never deciding"), html.Ul(lines, className="quiet")])
 
 
-def _line(name: str, days: float | None, leaves_out: str) -> html.Li | None:
-    if days is None:
-        return None
-    return html.Li(f"{name[0].upper()}{name[1:]}: {days:.0f}\u2009d ({duration_words(days)}); {leaves_out}.")
+def _line(name: str, days: float | None, leaves_out: str) -> html.Li:
+    # None: the limit is not reached by the last dwell looked at; a bound of verdicts always is a number here.
+    reached = "not reached by the last pull" if days is None else f"{int(days)}\u2009d ({duration_words(days)})"
+    return html.Li(f"{name[0].upper()}{name[1:]}: {reached}; {leaves_out}.")
 
 
 def coupons_why(chosen: Estimate) -> html.Details | None:

@@ -21,8 +21,6 @@ HALVINGS = 30
 MOST_PULLS = 120
 """Beyond so many different dwells a comparison with simulated studies takes minutes and says little more."""
 MOST_COUPONS = 2000
-"""Beyond so many coupons in a study more add little beside the day effect, and cannot be held in memory."""
-MOST_COUPONS = 2000
 """Beyond so many coupons in a study more add little beside the day effect, and could not be held in memory."""
 METHOD = "calibrated likelihood ratio"
 FALLING = (
@@ -137,6 +135,7 @@ def pass_fail_bound(
     confidence: float,
     seed: int,
     aside: bool = True,
+    time_unit: str = "d",
     progress: Callable[[str], None] | None = None,
 ) -> PassFailBound:
     """Lower bound of the time by which the permitted share is unacceptable, from counts at each pull.
@@ -157,6 +156,8 @@ def pass_fail_bound(
         Of the simulation.
     aside : bool
         Work out the two figures that stand beside it and never decide.
+    time_unit : str
+        Of the times named in words.
     progress : function of a sentence, optional
         Told before a simulation.
 
@@ -174,17 +175,11 @@ def pass_fail_bound(
     order = np.argsort(pull_days, kind="stable")
     days, m, bad = (np.asarray(v)[order] for v in (pull_days, read, unacceptable))
     day_share = min(float(day_share), LARGEST_DAY_SHARE)
-    exact = math.prod(int(n) + 1 for n in m) <= EXACT_OUTCOMES
+    exact = days.size <= MOST_PULLS and math.prod(int(n) + 1 for n in m) <= EXACT_OUTCOMES
     if days.size and bad[0] == m[0]:
-        return PassFailBound(
-            METHOD,
-            0.0,
-            day_share,
-            0.0,
-            0.0,
-            exact=True,
-            why=f"all {m[0]} unacceptable at the first pull ({days[0]:g} d)",
-        )
+        seen = "the only coupon" if m[0] == 1 else f"all {m[0]}"
+        why = f"{seen} unacceptable at the first pull ({days[0]:g} {time_unit}".strip() + ")"
+        return PassFailBound(METHOD, 0.0, day_share, 0.0, 0.0, exact=True, why=why)
     if days.size < 3:
         pulls = "1 pull" if days.size == 1 else f"{days.size} pulls"
         return PassFailBound(METHOD, None, day_share, exact=exact, why=f"{pulls} with readings; three are needed")

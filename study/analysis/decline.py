@@ -252,6 +252,7 @@ def decline_fit(
     permitted_share: float,
     confidence: float,
     horizon_days: float,
+    time_unit: str = "d",
 ) -> DeclineFit:
     """Readings against dwell, and the lower bound of the dwell at which the permitted share is unacceptable.
 
@@ -273,17 +274,19 @@ def decline_fit(
         Permitted unacceptable share and one-sided confidence.
     horizon_days : float [d]
         Furthest dwell looked at: the last pull, or further where extrapolation is declared.
+    time_unit : str
+        Of the times named in words.
 
     Returns
     -------
     DeclineFit
         ``lower_days`` is 0 if the bound is never within the limit, None with ``why`` where the limit is not reached
-        by the horizon or nothing can be computed.
+        by the horizon or nothing can be computed; the figures that never decide likewise, without a word.
 
     Source
     ------
-    [owen1968] at the largest day share the pure-error F leaves open. A diffusion-like square root of dwell is exact
-    for grip that grows so and cautious where it grows faster.
+    [owen1968] at the largest day share the pure-error F leaves open. The square root of dwell is exact for grip that
+    grows so and cautious where it grows faster.
     """
     scales = Scales(value_scale, time_scale, 1 if unacceptable == "above" else -1)
     k, n = pull_days.size, values.size
@@ -306,10 +309,9 @@ def decline_fit(
     def at(line: Line) -> tuple[float, bool]:
         return first_crossing(lambda g: upper_reading(line, g, **asked), limit=level, first=first, cap=cap)
 
-    crossing, beyond = at(wary)
-    p = adequacy(pulls)
-    drawn = np.linspace(0, cap, DRAWN)
-    mean_crossing, _ = first_crossing(
+    (crossing, beyond), (alike_crossing, alike_beyond) = at(wary), at(alike)
+    p, drawn = adequacy(pulls), np.linspace(0, cap, DRAWN)
+    mean_crossing, mean_beyond = first_crossing(
         lambda g: upper_mean(alike, g, confidence=confidence), limit=level, first=first, cap=cap
     )
     return replace(
@@ -319,12 +321,12 @@ def decline_fit(
         residual_sd=alike.sd,
         day_share=wary.day_share,
         lower_days=None if beyond else float(scales.days(crossing)),
-        lower_alike_days=float(scales.days(at(alike)[0])),
-        mean_limit_days=float(scales.days(mean_crossing)),
+        lower_alike_days=None if alike_beyond else float(scales.days(alike_crossing)),
+        mean_limit_days=None if mean_beyond else float(scales.days(mean_crossing)),
         adequacy_p=p,
         adequate=p is None or p >= 0.05,
         not_reached=beyond,
-        why=f"the bound is still within the limit at {horizon_days:g} d" if beyond else None,
+        why=f"the bound is still within the limit at {horizon_days:g} {time_unit}".strip() if beyond else None,
         draw_days=tuple(scales.days(drawn).tolist()),
         draw_mean=tuple(scales.value(wary.mean(drawn)).tolist()),
         draw_bound=tuple(scales.value(upper_reading(wary, drawn, **asked)).tolist()),

@@ -33,12 +33,12 @@ def share_upper(*, unacceptable: int, read: int, confidence: float) -> float:
     ------
     [clopper1934]
     """
-    from scipy.stats import beta
+    from scipy.special import betaincinv
 
     _check_counts(unacceptable, read)
     if unacceptable == read:
         return 1.0
-    return float(beta.ppf(confidence, unacceptable + 1, read - unacceptable))
+    return float(betaincinv(unacceptable + 1, read - unacceptable, confidence))
 
 
 def share_lower(*, unacceptable: int, read: int, confidence: float) -> float:
@@ -53,12 +53,12 @@ def share_lower(*, unacceptable: int, read: int, confidence: float) -> float:
     ------
     [clopper1934]
     """
-    from scipy.stats import beta
+    from scipy.special import betaincinv
 
     _check_counts(unacceptable, read)
     if unacceptable == 0:
         return 0.0
-    return float(beta.ppf(1 - confidence, unacceptable, read - unacceptable + 1))
+    return float(betaincinv(unacceptable, read - unacceptable + 1, 1 - confidence))
 
 
 def _check_counts(unacceptable: int, read: int) -> None:
@@ -92,7 +92,12 @@ def zero_failure_coupons(*, acceptable_share: float, confidence: float) -> int:
 
 
 def zero_failure_days(
-    *, last_acceptable_days: np.ndarray, permitted_share: float, confidence: float, shape: tuple[float, float]
+    *,
+    last_acceptable_days: np.ndarray,
+    permitted_share: float,
+    confidence: float,
+    shape: tuple[float, float],
+    count: np.ndarray | None = None,
 ) -> tuple[float, float]:
     """Lower limit of the time to the permitted share when no coupon was ever unacceptable.
 
@@ -104,6 +109,8 @@ def zero_failure_days(
         Permitted unacceptable share and one-sided confidence.
     shape : tuple of two floats
         The declared range of the Weibull shape; (1, 12) as a rule.
+    count : (n,) int array, optional
+        Coupons a look stands for; 1 as a rule.
 
     Returns
     -------
@@ -120,12 +127,16 @@ def zero_failure_days(
     [iec-61649], Weibull with a given shape and no failure; the minimum over a declared range is ours.
     """
     looks = np.asarray(last_acceptable_days, float)
-    looks = looks[looks > 0]
-    if looks.size == 0:
+    after = looks > 0
+    if not after.any():
         raise NotPossible("No coupon was looked at after placement.", "Pull and read at least one.")
-    shapes = np.geomspace(*shape, 241)
-    longest = looks.max()
-    total = np.sum((looks[:, None] / longest) ** shapes, axis=0)
+    looks, place = np.unique(looks[after], return_inverse=True)
+    coupons = np.bincount(place, None if count is None else np.asarray(count, float)[after])
+    shapes, longest = np.geomspace(*shape, 241), looks.max()
+    total = np.zeros(shapes.size)
+    for part in range(0, looks.size, 4096):  # a piece at a time: a million distinct looks would fill the memory
+        rows = slice(part, part + 4096)
+        total += coupons[rows] @ (looks[rows, None] / longest) ** shapes
     limits = longest * (-math.log1p(-permitted_share) * total / -math.log(1 - confidence)) ** (1 / shapes)
     smallest = int(np.argmin(limits))
     return float(limits[smallest]), float(shapes[smallest])

@@ -126,8 +126,10 @@ class DeclineFit:
     lower_days: float | None = None
     """0 if never within the limit; None with ``why`` where it is not reached by the last dwell or not computable."""
     lower_alike_days: float | None = None
+    """The same if all pulls were alike; None where it is not reached; never decides."""
     mean_limit_days: float | None = None
-    """Where the one-sided limit of the mean reaches the limit; says nothing about the worst coupons; never decides."""
+    """Where the one-sided limit of the mean reaches the limit, None where it does not; says nothing about the worst
+    coupons; never decides."""
     adequacy_p: float | None = None
     adequate: bool | None = None
     not_reached: bool = False

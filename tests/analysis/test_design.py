@@ -45,7 +45,7 @@ def test_the_decline_bound_keeps_its_word(day_sd: float, least: float) -> None:
     forces = invented_readings(truth, pull_days=DAYS, coupons=5, studies=STUDIES, seed=3)
     fits = [decline_of_invented(values, truth=truth, pull_days=DAYS) for values in forces]
     bounds = np.array([1e9 if fit.not_reached else fit.lower_days for fit in fits], float)
-    alike = np.array([fit.lower_alike_days for fit in fits], float)
+    alike = np.array([1e9 if fit.lower_alike_days is None else fit.lower_alike_days for fit in fits])
     assert np.mean(bounds <= 365) >= least
     assert np.all(alike >= np.minimum(bounds, alike))
     if day_sd:

@@ -81,9 +81,12 @@ def bounds_of(cell: Cell, studies: int, seed: int) -> dict[str, np.ndarray]:
         fits = [decline_of_invented(values, truth=truth, pull_days=days) for values in forces]
         beyond = 1.5 * days[-1]
         found = {
-            "Dwellbook": [beyond if fit.not_reached else fit.lower_days for fit in fits],
-            "tolerance bound, pulls alike": [fit.lower_alike_days for fit in fits],
-            "limit of the mean": [fit.mean_limit_days for fit in fits],
+            name: [beyond if days is None else days for days in reached]
+            for name, reached in (
+                ("Dwellbook", [fit.lower_days for fit in fits]),
+                ("tolerance bound, pulls alike", [fit.lower_alike_days for fit in fits]),
+                ("limit of the mean", [fit.mean_limit_days for fit in fits]),
+            )
         }
     else:
         base_life = LIFE_TRUTHS[cell.truth]

@@ -73,6 +73,17 @@ def test_lots_and_rooms_are_told_beside(carrying: Callable[..., Analysed], said:
     assert "pooled" not in said(never_deciding(force))
 
 
+def test_what_is_not_reached_is_no_number(carrying: Callable[..., Analysed], said: Said) -> None:
+    """A figure beside the bound that stays within the limit to the last pull is told so, not as the last day."""
+    estimates: tuple[Estimate, ...] = carrying("hold").estimate.estimates
+    force = next(e for e in estimates if e.criterion == "removal-force")
+    assert force.decline is not None
+    decline = replace(force.decline, lower_alike_days=None, mean_limit_days=432.9)
+    text = said(never_deciding(replace(force, decline=decline)))
+    assert "If all pulls were alike: not reached by the last pull" in text
+    assert "Mean reaches the limit: 432\u2009d (14 months)" in text
+
+
 def test_against_light_dose_is_a_picture(demo_path: Path, said: Said) -> None:
     """Without a record it says what to do; with one it shows the readings, and says that it never decides."""
     with open_study(demo_path) as study:
