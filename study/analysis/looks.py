@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
-from study.analysis.calibration import pass_fail_bound
+from study.analysis.calibration import METHOD, pass_fail_bound
 from study.analysis.curve import share_curve
 from study.analysis.deciding import (
     AT_PLACEMENT,
     BEFORE_FIRST,
     NO_BOUND,
-    NOTHING_SHOWN,
     READINGS,
     SHORTER_READINGS,
     SHORTER_VERDICTS,
@@ -26,13 +26,14 @@ from study.analysis.decline import decline_fit
 from study.analysis.lifetime import FAMILIES, lifetime_fit
 from study.analysis.tolerance import share_lower, zero_failure_days
 from study.model.estimate import DeclineFit, LifetimeFit, PassFailBound, PullCount, ShareCurve
-from study.model.looks import LookDuration, LookEstimate, LookRows, LookRule
+from study.model.looks import LookDuration, LookEstimate, LookRows, LookRule, time_down
 from study.model.protocol import Rule
+from study.model.units import percent
 
 USUAL = Rule(sources=("common-practice",))
 """The decision rule as it stands where no protocol says otherwise."""
 ENOUGH_COUPONS = USUAL.minimum_coupons
-NO_PULLS = "the rows are intervals, not pulls: only an approximate limit can be given"
+NO_PULLS = "the rows are intervals, not pulls, so that only an approximate limit can be given"
 NOTHING = "no coupon tells anything"
 
 
@@ -58,7 +59,7 @@ def looks_estimate(rows: LookRows, *, rule: LookRule, progress: Callable[[str], 
     declines = _declines(rows, rule)
     if rows.dwell is None:
         pulls: tuple[PullCount, ...] = ()
-        bound = PassFailBound("approximate", None, None, why=NO_PULLS if n else NOTHING)
+        bound = PassFailBound(METHOD, None, None, exact=False, why=NO_PULLS if n else NOTHING)
     else:
         pulls = _pulls(rows, telling, rule)
         bound = _bound(rows, pulls, declines, rule, progress)
@@ -79,11 +80,12 @@ def _dropped(rows: LookRows, telling: np.ndarray) -> tuple[int, str]:
     if rows.dwell is None or rows.unacceptable is None:
         reasons.append((int(rows.count[~telling].sum()), "never looked at after placement"))
     else:
-        undecided = int(rows.count[rows.unacceptable < 0].sum())
         if rows.lower is None:
             at_zero = int(rows.count[(rows.unacceptable == 0) & (rows.dwell == 0)].sum())
             reasons.append((at_zero, "looked at on the day of placement only"))
-        reasons.append((undecided, "with a value that does not decide it"))
+        else:
+            undecided = int(rows.count[(rows.unacceptable < 0) & ~np.isnan(rows.lower)].sum())
+            reasons.append((undecided, "with a value that does not decide it"))
     told = [f"{count} {reason}" for count, reason in reasons if count]
     return sum(count for count, _ in reasons), ", ".join(told) or "nothing was left out"
 
@@ -94,7 +96,15 @@ def _pictures(rows: LookRows, telling: np.ndarray, rule: LookRule) -> tuple[Shar
         return None, tuple(LifetimeFit(family, refused=NOTHING) for family in FAMILIES)
     after, by, count = _gathered(after, by, count)
     lifetimes = tuple(
-        lifetime_fit(family=family, after_days=after, by_days=by, count=count, permitted_share=rule.permitted)
+        lifetime_fit(
+            family=family,
+            after_days=after,
+            by_days=by,
+            count=count,
+            permitted_share=rule.permitted,
+            confidence=rule.confidence,
+            time_unit="",
+        )
         for family in FAMILIES
     )
     return share_curve(after_days=after, by_days=by, count=count, confidence=rule.confidence), lifetimes
@@ -115,7 +125,7 @@ def _pulls(rows: LookRows, telling: np.ndarray, rule: LookRule) -> tuple[PullCou
     bad = np.bincount(place, weights=count * (rows.unacceptable[telling] == 1), minlength=days.size).astype(int)
     return tuple(
         PullCount(
-            label=f"{day:g}",
+            label=time_down(float(day)),
             dwell_days=float(day),
             read=int(m),
             unacceptable=int(x),
@@ -139,13 +149,14 @@ def _declines(rows: LookRows, rule: LookRule) -> tuple[DeclineFit, ...]:
     fits = []
     for scale in ("sqrt", "linear"):
         if censored or not days.size:
-            why = f"{censored} values are known only as above or below" if censored else "no value is given"
+            known = "1 value is" if censored == 1 else f"{censored} values are"
+            why = f"{known} known only as above or below" if censored else "no value is given"
             fit = DeclineFit(scale, rule.value_scale, rule.limit, int(times.size), int(days.size), why=why)
         else:
             fit = decline_fit(
                 pull_days=days, pull=pull, values=values, limit=rule.limit, unacceptable=rule.unacceptable,
                 value_scale=rule.value_scale, time_scale=scale, permitted_share=rule.permitted,
-                confidence=rule.confidence, horizon_days=float(days[-1]),
+                confidence=rule.confidence, horizon_days=float(days[-1]), time_unit="",
             )  # fmt: skip
         fits.append(fit)
     return tuple(fits)
@@ -163,9 +174,9 @@ def _bound(
     day_share = assumed_day_share(share, declared=USUAL.day_share)
     if _unacceptable_at_zero(rows):
         why = "unacceptable on the day of placement"
-        return PassFailBound("calibrated likelihood ratio", 0.0, day_share, 0.0, 0.0, why=why)
+        return PassFailBound(METHOD, 0.0, day_share, 0.0, 0.0, why=why)
     if not pulls:
-        return PassFailBound("calibrated likelihood ratio", None, day_share, why=NOTHING)
+        return PassFailBound(METHOD, None, day_share, exact=False, why=NOTHING)
     return pass_fail_bound(
         pull_days=np.array([pull.dwell_days for pull in pulls]),
         read=np.array([pull.read for pull in pulls]),
@@ -175,6 +186,7 @@ def _bound(
         permitted_share=rule.permitted,
         confidence=rule.confidence,
         seed=rule.seed,
+        time_unit="",
         progress=(lambda words: progress(f"{rows.group}: {words}")) if progress else None,
     )
 
@@ -195,29 +207,58 @@ def _duration(
     """The duration, and the time scale of the decline that decides it, if one does."""
     if rows.harm.any():
         harmed = int(rows.count[rows.harm].sum())
-        words = f"{harmed} {'coupon' if harmed == 1 else 'coupons'} with harm: one is enough to stop."
-        return LookDuration("stopped", None, rule.judged_by, words), ""
+        words = f"Stopped: {harmed} {'coupon' if harmed == 1 else 'coupons'} with harm, and one is enough to stop."
+        return LookDuration("stopped", None, rule.harmed_by, words), ""
     cap = _cap(rows, telling, pulls)
-    days, basis, provisional, used = _deciding(rows, telling, rule, bound, declines, lifetimes)
-    sure = f"with {100 * rule.confidence:g} % confidence at most {100 * rule.permitted:g} % are unacceptable"
-    first = _first_look(rows, telling, pulls)
+    ground = _deciding(rows, telling, rule, bound, declines, lifetimes)
+    days, first = ground.days, _first_look(rows, telling, pulls)
     because = refused_because(days, first_days=first, cap_days=cap)
     if because is not None or days is None or cap is None:
-        short = {
-            NO_BOUND: basis,
-            NOTHING_SHOWN: f"no time is shown ({basis})",
-            BEFORE_FIRST: f"less than {first:g}, and nothing was looked at before {first:g} ({basis})",
-            TOO_FEW: f"at no time were {ENOUGH_COUPONS} coupons read",
-        }[because or NO_BOUND]
-        why = f"Not shown: {short}. Not shown does not mean safe."
-        return LookDuration("not shown", None, rule.judged_by, why), used
-    held = f", held at the last time with {ENOUGH_COUPONS} coupons" if days >= cap else ""
-    words = f"{sure} up to {min(days, cap):.4g} ({basis}{held})"
-    if provisional:
-        return LookDuration(
-            "provisional", min(days, cap), rule.judged_by, f"Provisional, because {provisional}: {words}."
-        ), used
-    return LookDuration("supported", min(days, cap), rule.judged_by, f"Supported: {words}."), used
+        why = f"Not shown: {_refusal(because or NO_BOUND, ground, first, pulls, rule)}; not shown does not mean safe."
+        return LookDuration("not shown", None, rule.judged_by, why), ground.time_scale
+    shown = min(days, cap)
+    outcome = "provisional" if ground.assumption else "supported"
+    only = f", because {ground.assumption}" if ground.assumption else ""
+    held = f"; it ends there as the last time with at least {ENOUGH_COUPONS} coupons" if days >= cap else ""
+    words = (
+        f"{outcome.capitalize()} up to {time_down(shown)}{only}: with {percent(rule.confidence)} confidence at most "
+        f"{percent(rule.permitted)} of such coupons are unacceptable by then, judged by {ground.basis}{held}."
+    )
+    return LookDuration(outcome, shown, rule.judged_by, words), ground.time_scale
+
+
+def _refusal(because: str, ground: _Ground, first: float, pulls: tuple[PullCount, ...], rule: LookRule) -> str:
+    """Why no time is shown, and what would show one."""
+    if because == NO_BOUND:
+        return ground.basis
+    if because == TOO_FEW:
+        return f"at no time were {ENOUGH_COUPONS} coupons looked at; look at {ENOUGH_COUPONS} or more at one time"
+    if pulls and ground.by_verdicts and pulls[0].unacceptable == pulls[0].read:
+        return (
+            f"{ground.basis}; with {percent(rule.confidence)} confidence at least "
+            f"{percent(pulls[0].unacceptable_lower)} of such coupons are by then, and earlier looks would show more"
+        )
+    if because == BEFORE_FIRST:
+        return (
+            f"the bound lies before the first look at {first:g}, judged by {ground.basis}; more coupons, or looks "
+            f"before {first:g}, would show more"
+        )
+    if ground.at_placement:
+        return ground.basis
+    return f"no time at all can be shown, judged by {ground.basis}; more coupons and more times would show more"
+
+
+@dataclass(frozen=True)
+class _Ground:
+    """The deciding time, what it rests on in words, and the assumption it rests on alone, if any."""
+
+    days: float | None
+    basis: str
+    assumption: str = ""
+    time_scale: str = ""
+    """Of a decline that decides."""
+    by_verdicts: bool = False
+    at_placement: bool = False
 
 
 def _deciding(
@@ -227,10 +268,8 @@ def _deciding(
     bound: PassFailBound,
     declines: tuple[DeclineFit, ...],
     lifetimes: tuple[LifetimeFit, ...],
-) -> tuple[float | None, str, str, str]:
-    """Deciding time, what it rests on, the assumption it rests on alone, and the time scale of a deciding decline."""
+) -> _Ground:
     seen = bool(np.isfinite(rows.by[telling]).any())
-    untested = "" if seen else "nothing unacceptable was seen yet and it is taken that the risk does not fall with time"
     if rows.dwell is None:
         return _from_intervals(rows, telling, rule, lifetimes, seen)
     line = declines[0] if declines else None
@@ -240,39 +279,50 @@ def _deciding(
         horizon_days=float(rows.dwell.max()),
         unacceptable_at_zero=_unacceptable_at_zero(rows),
     )
-    scale = line.time_scale if line is not None else ""
     if found.by == AT_PLACEMENT:
-        return found.days, "unacceptable on the day of placement", "", ""
-    if found.by == READINGS:
-        return found.days, "decline of the values", "", scale
-    if found.by == SHORTER_READINGS:
-        return found.days, "decline of the values, though the line fits badly", "", scale
-    if found.by == SHORTER_VERDICTS:
-        if found.days is None:
-            return None, bound.why or "the line does not fit and nothing else can be computed", "", ""
-        return found.days, "pass and fail at each time, since the line fits badly", untested, ""
+        return _Ground(found.days, "unacceptable on the day of placement already", at_placement=True)
+    if line is not None and found.by == READINGS:
+        few = " (three times are too few to test whether it fits)" if line.adequacy_p is None else ""
+        return _Ground(found.days, f"the line of the values against time{few}", time_scale=line.time_scale)
+    misfit = found.by in (SHORTER_READINGS, SHORTER_VERDICTS)
+    if line is not None and found.by == SHORTER_READINGS:
+        basis = "the line of the values against time, the shorter of two bounds because it fits badly"
+        return _Ground(found.days, basis, time_scale=line.time_scale)
     if found.days is None:
-        return None, bound.why or NOTHING, "", ""
-    return found.days, bound.why or "pass and fail at each time", untested, ""
+        why = bound.why or NOTHING
+        return _Ground(None, f"the line of the values fits badly, and of pass and fail there is no bound: {why}"
+                       if misfit else why)  # fmt: skip
+    taken = "it is taken that the risk does not fall with time"
+    if rule.shape_from < 1:
+        taken = f"it is taken that lives have a Weibull shape of {rule.shape_from:g} to {rule.shape_to:g}"
+    if found.days == 0 and bound.why is not None:
+        return _Ground(found.days, bound.why, by_verdicts=True)
+    parts = [
+        "pass and fail at each time" + (" (the line of the values fits badly)" if misfit else ""),
+        f"for which {taken}" if seen else "",
+        bound.why or "",
+    ]
+    untested = "" if seen else f"nothing unacceptable was seen yet and {taken}"
+    return _Ground(found.days, ", ".join(part for part in parts if part), untested, by_verdicts=True)
 
 
 def _from_intervals(
     rows: LookRows, telling: np.ndarray, rule: LookRule, lifetimes: tuple[LifetimeFit, ...], seen: bool
-) -> tuple[float | None, str, str, str]:
+) -> _Ground:
     approximate = "intervals give only an approximate limit"
     if not telling.any():
-        return None, NOTHING, "", ""
+        return _Ground(None, NOTHING)
     if not seen:
-        looked = np.repeat(rows.after[telling], rows.count[telling])
-        days, shape = zero_failure_days(
-            last_acceptable_days=looked, permitted_share=rule.permitted, confidence=rule.confidence,
-            shape=(rule.shape_from, rule.shape_to),
+        days, _ = zero_failure_days(
+            last_acceptable_days=rows.after[telling], count=rows.count[telling], permitted_share=rule.permitted,
+            confidence=rule.confidence, shape=(rule.shape_from, rule.shape_to),
         )  # fmt: skip
-        return days, f"none unacceptable; the formula for no failures at shape {shape:g}", approximate, ""
+        return _Ground(days, "how long none was unacceptable", approximate)
     weibull = next(fit for fit in lifetimes if fit.family == "weibull")
     if weibull.t_permitted_profile_lower_days is None:
-        return None, weibull.refused or "the likelihood does not fall far enough to give a limit", "", ""
-    return weibull.t_permitted_profile_lower_days, "profile likelihood of a Weibull life", approximate, ""
+        why = weibull.refused or "they fit so many lives that there is no lower limit"
+        return _Ground(None, f"the intervals carry no limit: {why}")
+    return _Ground(weibull.t_permitted_profile_lower_days, "the profile likelihood of a Weibull life", approximate)
 
 
 def _first_look(rows: LookRows, telling: np.ndarray, pulls: tuple[PullCount, ...]) -> float:

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from study.cli.options import FileArgument, StudyOption, say
+from study.cli.options import StudyOption, say
 from study.cli.tables import print_table
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from study.model.dose import Against
     from study.model.looks import LookEstimate, LookRule
 
@@ -73,67 +72,57 @@ def show_against(study: Path, pairing: str, against: Against) -> None:
         say(dose_caption(picture))
 
 
-Column = Annotated[str, typer.Option(metavar="COL", show_default=False)]
+TableArgument = Annotated[Path, typer.Argument(help="A CSV or .xlsx file.", show_default=False)]
+
+
+def _column(help_text: str) -> typer.models.OptionInfo:
+    option: typer.models.OptionInfo = typer.Option(help=help_text, metavar="COL", show_default=False)
+    return option
 
 
 @app.command("table")
 def table(
-    file: FileArgument,
-    dwell: Column = "",
-    acceptable: Column = "",
-    value: Column = "",
-    limit: Annotated[str, typer.Option(help="'> 4': unacceptable above 4; '< 4': below.")] = "",
-    value_scale: Annotated[str, typer.Option(help="log or as-read")] = "log",
-    after: Column = "",
-    by: Column = "",
-    group: Column = "",
-    count: Column = "",
-    harm: Column = "",
-    permitted: Annotated[float, typer.Option(help="Permitted unacceptable share.")] = 0.10,
-    confidence: Annotated[float, typer.Option(help="One-sided confidence.")] = 0.95,
+    file: TableArgument,
+    dwell: Annotated[str, _column("Time of each look; with --acceptable or --value.")] = "",
+    acceptable: Annotated[str, _column("yes or no, 1 or 0, true or false.")] = "",
+    value: Annotated[str, _column("A reading; >50 or <0.05 where only a bound is known; with --limit.")] = "",
+    limit: Annotated[str, typer.Option(help="'> 4': unacceptable above 4; '< 4': below; 4 itself is acceptable.")] = "",
+    value_scale: Annotated[str, typer.Option(help="Scale of the values: log or as-read.")] = "log",
+    after: Annotated[str, _column("Last look at which all was well, empty for none; with --by.")] = "",
+    by: Annotated[str, _column("First look at which it was unacceptable, empty for never.")] = "",
+    group: Annotated[str, _column("Rows of each text are analysed by themselves.")] = "",
+    count: Annotated[str, _column("Coupons a row stands for.")] = "",
+    harm: Annotated[str, _column("yes: harm, which stops its group.")] = "",
+    permitted: Annotated[str, typer.Option(help="Permitted unacceptable share.")] = "0.10",
+    confidence: Annotated[str, typer.Option(help="One-sided confidence.")] = "0.95",
     shape: Annotated[str, typer.Option(help="Declared range of the Weibull shape.")] = "1:12",
     day_share: Annotated[
-        str, typer.Option(help="auto, or 0 to 0.6: share of the scatter that a pull shares.")
+        str, typer.Option(help="auto, or 0 to 0.6: share of the scatter that a pull shares; for pass and fail alone.")
     ] = "auto",
-    seed: Annotated[int, typer.Option(help="Seed of the simulation.")] = 1,
+    seed: Annotated[str, typer.Option(help="Seed of the simulation.")] = "1",
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON alone.")] = False,
 ) -> None:
     """Analyse a table you already have (CSV or .xlsx): one look a row, or an interval a row; no study file."""
-    from study.commands.analyse import LookColumns, analyse_table
+    from study.commands.analyse import LookColumns, LookOptions, analyse_table
 
     columns = LookColumns(dwell, acceptable, value, limit, after, by, group, count, harm)
-    rule = _rule(permitted, confidence, shape, day_share, seed, value_scale)
-    filled, estimates = analyse_table(file, columns=columns, rule=rule, progress=_tell)
-    _print_looks(estimates, filled, as_json=as_json)
+    asked = LookOptions(permitted, confidence, shape, day_share, seed, value_scale)
+    rule, estimates = analyse_table(file, columns=columns, rule=asked, progress=_tell)
+    _print_looks(estimates, rule, time_column=dwell or by, as_json=as_json)
 
 
 def _tell(words: str) -> None:
     typer.echo(words, err=True)
 
 
-def _rule(permitted: float, confidence: float, shape: str, day_share: str, seed: int, value_scale: str) -> LookRule:
-    from study.model.looks import LookRule
-
-    try:
-        low, high = (float(part) for part in shape.split(":"))
-        share = None if day_share == "auto" else float(day_share)
-    except ValueError:
-        raise typer.BadParameter(
-            "Write --shape as two numbers, such as 1:12, and --day-share as auto or a number."
-        ) from None
-    if value_scale not in ("log", "as-read"):
-        raise typer.BadParameter("Write --value-scale as log or as-read.")
-    scale = value_scale.replace("-", " ")
-    return LookRule(permitted, confidence, low, high, share, seed, value_scale=scale)
-
-
-def _print_looks(estimates: list[LookEstimate], rule: LookRule, *, as_json: bool) -> None:
-    from study.outputs.looks_report import LOOK_HEADS, look_sentence, tabulate_looks, write_looks
+def _print_looks(estimates: list[LookEstimate], rule: LookRule, *, time_column: str, as_json: bool) -> None:
+    from study.outputs.looks_report import LOOK_HEADS, look_notes, look_sentence, tabulate_looks, write_looks
 
     if as_json:
         say(write_looks(estimates, rule=rule))
         return
     print_table(tabulate_looks(estimates), LOOK_HEADS, right=tuple(LOOK_HEADS)[1:])
+    say(look_notes(time_column))
     for estimate in estimates:
         say(look_sentence(estimate))
 

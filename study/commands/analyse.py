@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from study.commands.estimates import Analysed, Progress, analysed, find_evidence, gather_evidence
-from study.intake.looks_file import LookColumns, parse_looks
+from study.intake.looks_file import LookColumns, LookOptions, parse_looks
 from study.model.estimate import GroupDifference, Observation
 from study.model.looks import LookEstimate, LookRule
 from study.store.study_file import StudyFile
@@ -60,9 +60,11 @@ def across_environments(study: StudyFile, found: Analysed) -> dict[str, GroupDif
 
 
 def analyse_table(
-    path: Path, *, columns: LookColumns, rule: LookRule, progress: Progress | None = None
+    path: Path, *, columns: LookColumns, rule: LookRule | LookOptions, progress: Progress | None = None
 ) -> tuple[LookRule, list[LookEstimate]]:
     """What a table somebody already has says, group by group; no study file is needed.
+
+    The rule may be given as typed, so that a slip in it is told together with those in the cells.
 
     Raises
     ------

@@ -52,7 +52,7 @@ def parse_table(
     required, optional : collection of str
         Column names, as in the header. A column that is neither is refused, not passed over.
     others : bool
-        Columns besides those are let be.
+        Columns besides those are let be, even blank ones and several of one name.
 
     Raises
     ------
@@ -95,7 +95,7 @@ def _header_problems(
         if name not in columns
     ]
     for name in dict.fromkeys(columns):
-        if columns.count(name) > 1:
+        if columns.count(name) > 1 and (name in known or not others):
             problems.append(Problem(row, name, "", "column stands twice.", "Keep one of them."))
         if name not in known and not others:
             near = get_close_matches(name, known, n=1, cutoff=0.6)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import ROUND_FLOOR, Decimal
 
 import numpy as np
 
@@ -25,6 +26,8 @@ class LookRule:
     value_scale: str = "log"
     judged_by: str = ""
     """Name of the column that decides what is unacceptable."""
+    harmed_by: str = ""
+    """Name of the column that tells of harm."""
 
 
 @dataclass(frozen=True)
@@ -80,3 +83,10 @@ class LookEstimate:
     decline_used: str
     """Time scale of the decline that decides, or empty."""
     duration: LookDuration
+
+
+def time_down(time: float) -> str:
+    """A time as people read it, never longer than it is: four digits, whole above a thousand."""
+    exact = Decimal(repr(time))
+    place = min(0, exact.adjusted() - 3)
+    return f"{exact.quantize(Decimal(1).scaleb(place), rounding=ROUND_FLOOR).normalize() + 0:f}"

@@ -8,17 +8,17 @@ from collections.abc import Sequence
 from typing import Any
 
 from study.model.estimate import DeclineFit, LifetimeFit, ShareCurve
-from study.model.looks import LookEstimate, LookRule
+from study.model.looks import LookEstimate, LookRule, time_down
 
 LOOK_HEADS = {
     "group": "group",
-    "n": "coupons",
-    "unacceptable": "unacceptable",
+    "unacceptable": "not acceptable",
     "outcome": "outcome",
-    "dwell": "duration",
-    "bound": "pass/fail bound",
-    "alike": "if all pulls were alike",
-    "decline": "decline bound",
+    "dwell": "up to",
+    "decline": "bound of values",
+    "bound": "bound of pass, fail",
+    "alike": "if pulls were alike*",
+    "free": "if no ageing*",
 }
 SMALLEST_MASS = 1e-9
 """Mass that an iteration leaves behind below this is no step of the curve."""
@@ -40,14 +40,14 @@ def tabulate_looks(estimates: Sequence[LookEstimate]) -> list[dict[str, str]]:
     """One row of text a group; keys as in ``LOOK_HEADS``."""
     return [
         {
-            "group": estimate.group,
-            "n": str(estimate.n),
-            "unacceptable": str(estimate.unacceptable),
+            "group": _named(estimate),
+            "unacceptable": f"{estimate.unacceptable} of {estimate.n}",
             "outcome": estimate.duration.outcome,
             "dwell": _short(estimate.duration.dwell),
+            "decline": _decline_short(estimate.declines),
             "bound": _short(estimate.bound.lower_days),
             "alike": _short(estimate.bound.lower_alike_days),
-            "decline": _decline_short(estimate.declines),
+            "free": _short(estimate.bound.lower_shape_free_days),
         }
         for estimate in estimates
     ]
@@ -56,7 +56,17 @@ def tabulate_looks(estimates: Sequence[LookEstimate]) -> list[dict[str, str]]:
 def look_sentence(estimate: LookEstimate) -> str:
     """What one group supports, in one sentence, with what was left out."""
     left = f" Left out: {estimate.dropped_why}." if estimate.dropped else ""
-    return f"{estimate.group}: {estimate.duration.why}{left}"
+    return f"{_named(estimate)}: {estimate.duration.why}{left}"
+
+
+def look_notes(time_column: str) -> str:
+    """What the table leaves unsaid: the unit of its times, and which figures never decide."""
+    unit = f"Times are in the unit of “{time_column}”, rounded down."
+    return f"{unit} * for comparison with the bound of pass and fail; never deciding.\n"
+
+
+def _named(estimate: LookEstimate) -> str:
+    return estimate.group or "(blank)"
 
 
 def _group(estimate: LookEstimate) -> dict[str, Any]:
@@ -143,7 +153,7 @@ def _decline(fit: DeclineFit, *, used: bool) -> dict[str, Any]:
 
 
 def _short(value: float | None) -> str:
-    return "–" if value is None or not math.isfinite(value) else f"{value:.4g}"
+    return "–" if value is None or not math.isfinite(value) else time_down(value)
 
 
 def _decline_short(declines: Sequence[DeclineFit]) -> str:

@@ -151,7 +151,7 @@ def test_a_table_is_answered_in_json_alone(tmp_path: Path) -> None:
     assert "studies" in done.stderr
     plain = run_alone("analyse", "table", "t.csv", "--dwell", "d", "--acceptable", "ok", "--count", "n", cwd=tmp_path)
     assert "provisional" in plain.stdout
-    assert "Provisional, because" in plain.stdout
+    assert "because nothing unacceptable was seen yet" in plain.stdout
 
 
 def test_bad_cells_of_a_table_leave_standard_output_empty(tmp_path: Path) -> None:

@@ -270,9 +270,9 @@ def test_groups_swapped_keep_their_answers(tmp_path: Path) -> None:
 def test_a_million_coupons_are_no_trouble(tmp_path: Path) -> None:
     """A long table of single looks on eight days is answered, not choked on."""
     rng = np.random.default_rng(3)
-    days = rng.choice([30, 91, 182, 365, 548, 730, 913, 1095], 200_000)
-    bad = rng.random(200_000) < 1 - np.exp(-((days / 2500.0) ** 2))
-    lines = [f"{day},{'no' if x else 'yes'},5" for day, x in zip(days, bad, strict=True)]
+    days = rng.choice([30, 91, 182, 365, 548, 730, 913, 1095], 50_000)
+    bad = rng.random(50_000) < 1 - np.exp(-((days / 2500.0) ** 2))
+    lines = [f"{day},{'no' if x else 'yes'},20" for day, x in zip(days, bad, strict=True)]
     found = one(look_table(tmp_path, "dwell,ok,n", lines), ONE_LOOK)
     assert found.n == 1_000_000
     assert found.curve is not None
