@@ -19,6 +19,7 @@ from dashboard.components.trace_figure import register_traces, traces_shown
 from dashboard.read import saving
 from dashboard.read.fields import field_rows, find_form, folded, letters, open_fields, sitting
 from dashboard.read.words import colour_shown, in_force_shown
+from study.commands.pull import recorded_pulls
 from study.commands.read_colour import coupon_colour
 from study.commands.read_form import CouponForm, OpenStudy, coupon_form
 from study.commands.read_grid import WaitingPull, next_of_pull, waiting_pulls
@@ -32,11 +33,9 @@ NAME = "Read"
 def page(book: Book, study: OpenStudy, code: str) -> html.Div:
     """The page for a coupon, or for none yet."""
     if not code.strip():
-        waiting = waiting_pulls(study)
-        return frame(
-            book, active=NAME, title="Read a coupon", status=waiting_line(waiting),
-            work=[find_form(""), draft(), opened_store(book, ""), *waiting_shown(waiting), import_link()],
-        )  # fmt: skip
+        waiting, pulled = waiting_pulls(study), bool(recorded_pulls(study, newest=1))
+        work = [find_form(""), draft(), opened_store(book, ""), *waiting_shown(waiting, pulled=pulled), import_link()]
+        return frame(book, active=NAME, title="Read a coupon", status=waiting_line(waiting, pulled=pulled), work=work)
     try:
         form = coupon_form(study, code)
     except DwellbookError as error:
@@ -64,24 +63,32 @@ def status_line(form: CouponForm) -> str:
     return f"{where}: {form.pull_kind} on {short_day(form.pulled_on)} after {form.dwell_days}\u2009d."
 
 
-def waiting_line(waiting: list[WaitingPull]) -> str:
-    """How much waits to be read, in one sentence."""
+def waiting_line(waiting: list[WaitingPull], *, pulled: bool = True) -> str:
+    """How much waits to be read, in one sentence; ``pulled`` says whether anything was pulled at all."""
     count = sum(pull.unread for pull in waiting)
+    if not pulled:
+        return "No coupon is open, and none is pulled yet."
     if not count:
         return "No coupon is open, and every pulled coupon is read."
     coupons = "1 coupon waits" if count == 1 else f"{count} coupons wait"
     return f"No coupon is open. {coupons} to be read, of {len(waiting)} pull{'s' if len(waiting) > 1 else ''}."
 
 
-def waiting_shown(waiting: list[WaitingPull]) -> list[Any]:
-    """Pulls that wait: coupon by coupon, or the whole pull in a grid."""
+def waiting_shown(waiting: list[WaitingPull], *, pulled: bool = True) -> list[Any]:
+    """Pulls that wait: coupon by coupon, or the whole pull in a grid; where nothing was pulled, the way to it."""
+    if not pulled:
+        start: list[Any] = [
+            dcc.Link("Pull the first coupons", href="/pull"),
+            ", or type a code above to read a colour in place.",
+        ]
+        return [html.Div([html.P("Pulls that wait to be read will stand here."), html.P(start)], className="empty")]
     if not waiting:
         shows = "The coupon's fields will stand here, with their units and the values read before it."
         return [empty(shows, "Scan or type a coupon code above; a pull stands here until it is read.")]
     columns = (
         Column("pulled", "Pulled", tight=True),
         Column("pull", "Pull", tight=True),
-        Column("set", "Set", tight=True, spare=True),
+        Column("set", "Set", tight=True),
         Column("what", "Pairing"),
         Column("unread", "Unread", number=True),
         Column("read", "Read", tight=True),
@@ -158,6 +165,8 @@ def ways_on(form: CouponForm, following: str) -> html.P:
     """The next coupon of this pull, the whole pull, and this coupon's history."""
     code = form.coupon.code
     links: list[Any] = []
+    if not following and form.pull and form.pulled_on is not None:
+        links.append("No other coupon of this pull waits to be read. ")
     if following:
         links += [dcc.Link(f"Next of this pull: {following}", href=f"/read?code={quote(following)}", id="next"), " · "]
     if form.pulled_on is not None:

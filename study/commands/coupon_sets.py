@@ -122,10 +122,10 @@ def _set_problems(row: Row, fields: SetRow, today: date) -> list[Problem]:
     if fields.placed_on > today:
         problems.append(row.problem("placed_on", f"lies after {today}.", "Register a set once it is placed."))
     if fields.role == "blank":
-        if fields.lot or fields.dots:
-            problems.append(
-                row.problem("lot", "stands on a blank.", "A blank carries no adhesive: leave lot and dots blank.")
-            )
+        do = "A blank carries no adhesive: leave lot and dots blank."
+        problems += [
+            row.problem(column, "stands on a blank.", do) for column in ("lot", "dots") if row.cells.get(column)
+        ]
         return problems
     for column in ("lot", "dot_diameter_mm", "dots"):
         if not row.cells.get(column):

@@ -35,18 +35,19 @@ def test_pairings_come_from_sets(study: StudyFile) -> None:
 
 
 def test_all_problems_of_a_file_are_told_at_once(study: StudyFile, tmp_path: Path, signature: Signature) -> None:
-    """Three rows with four faults give four problems with row and column, and nothing is written."""
+    """Each fault of four rows is a problem with its row and column, and nothing is written."""
     path = write(
         tmp_path,
         SET + "S1,test,A-9,sheet,store,display-dots,2025-01-15,8,3\n"
         "S2,test,A-1,sheet,store,display-dots,2027-01-15,8,\n"
-        "S3,blank,A-1,cloth,store,display-dots,2025-01-15,,\n",
+        "S3,blank,A-1,cloth,store,display-dots,2025-01-15,,\n"
+        "S4,blank,,sheet,store,display-dots,2025-01-15,8,3\n",
     )
     before = study.last_change()
     with pytest.raises(FileRefused) as refusal:
         register.register_file(study, "sets", path, signature=signature)
     places = {(problem.row, problem.column) for problem in refusal.value.problems}
-    assert places == {(2, "lot"), (3, "placed_on"), (3, "dots"), (4, "substrate"), (4, "lot")}
+    assert places == {(2, "lot"), (3, "placed_on"), (3, "dots"), (4, "substrate"), (4, "lot"), (5, "dots")}
     assert study.last_change() == before
 
 

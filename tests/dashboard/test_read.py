@@ -193,6 +193,9 @@ def test_waiting_pulls_lead_to_both_ways(said: Said) -> None:
     assert "/read?code=3EG9-E" in shown
     assert "view=pull&set=S01&pull=12+months" in shown
     assert "view=pull&on=2026-03-02" in shown
+    assert bench.waiting_line([], pulled=True) == "No coupon is open, and every pulled coupon is read."
+    assert bench.waiting_line([], pulled=False) == "No coupon is open, and none is pulled yet."
+    assert "href='/pull'" in str(bench.waiting_shown([], pulled=False)), "an empty page leads to its beginning"
 
 
 def test_how_it_was_read_is_said_in_one_line() -> None:
