@@ -66,7 +66,7 @@
   document.addEventListener("keydown", (event) => {
     if (event.key !== "Enter") return;
     if (event.ctrlKey || event.metaKey) {
-      const save = document.querySelector("#save, #pull-save");
+      const save = document.querySelector("#save, #pull-save, #scan-save");
       // A moment later, so that the last key typed has arrived.
       if (save) { event.preventDefault(); setTimeout(() => save.click(), 50); }
       return;

@@ -165,6 +165,11 @@
       if (clicks && told) { told.scrollIntoView({ block: "start" }); (told.querySelector("button") || told).focus(); }
       return NU();
     },
+    owed: () => {
+      // After a refusal to what is marked above the grid, which may lie far above the button.
+      setTimeout(() => document.querySelector(".row.above [aria-invalid=true]")?.focus(), 60);
+      return NU();
+    },
     more: (clicks) => {
       if (!clicks || !of) return NU();
       const show = clicks % 2 === 1;

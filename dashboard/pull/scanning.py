@@ -96,7 +96,7 @@ def scanning(
                 ),
                 html.Div(
                     [
-                        html.Button("Record what is scanned", id="pull-save", className="primary"),
+                        html.Button("Record what is scanned", id="scan-save", className="primary"),
                         html.Button("Forget the scans", id="pull-forget", className="second"),
                     ],
                     className="foot",
@@ -253,7 +253,7 @@ def register(app: Dash, book: Book) -> None:
         Output("scan-tiles", "children"),
         Output("pull-gone", "data"),
         Output("status", "children", allow_duplicate=True),
-        Input("pull-save", "n_clicks"),
+        Input("scan-save", "n_clicks"),
         State("scanned", "data"),
         State("pull-list", "data"),
         State("pull-asked", "data"),

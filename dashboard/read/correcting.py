@@ -34,7 +34,7 @@ HOW = {
     "failure_pattern": "letters and side, such as CF object; or shares: CF 60 object; AF 40 mount",
     "hold_angle": "degrees from horizontal, or >90",
 }
-COLOUR_HOW = "L*, a*, b* with spaces between, such as 82.1 -0.4 3.3"
+COLOUR_HOW = "L*, a*, b* with spaces between, such as 82.1 -0.4 3.3; of several readings all L*, then all a*, all b*"
 BUSY = "Working out which durations move; this may take some seconds."
 
 

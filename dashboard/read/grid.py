@@ -183,6 +183,7 @@ def register(app: Dash, book: Book) -> None:
         ("marked", ("pull-problems", "title"), (("pull-wrong", "data"),)),
         ("more", ("pull-more", "children"), (("pull-more", "n_clicks"),)),
         ("lead", ("pull-count", "title"), (("pull-count", "n_clicks"),)),
+        ("owed", ("pull-more", "title"), (("pull-said", "children"),)),
     ):
         app.clientside_callback(
             ClientsideFunction("readgrid", name), Output(*into), *(Input(*one) for one in asked),

@@ -223,9 +223,9 @@ def shown_cells(reading: Reading) -> dict[str, str]:
 def _union(rows: Iterable[GridRow], sets: Mapping[str, CouponSet], known: _Known) -> tuple[FormField, ...]:
     """What any of the tests asks, each column once, awaited ones first; colour conditions stand above a grid."""
     found: dict[str, FormField] = {}
-    tests = {(sets[row.coupon.set_key].protocol_digest, row.coupon.test, sets[row.coupon.set_key].role == "blank")
-             for row in rows}  # fmt: skip
-    for digest, test, blank in sorted(tests):
+    sets_of = [(sets[row.coupon.set_key], row.coupon.test) for row in rows]
+    # In the order in which the tests come: what stands first in the grid is asked of the first coupon.
+    for digest, test, blank in dict.fromkeys((one.protocol_digest, test, one.role == "blank") for one, test in sets_of):
         for field in form_fields(known.protocols[digest], test, blank=blank, last={}):
             if field.kind in COLOUR_CONDITIONS:
                 continue

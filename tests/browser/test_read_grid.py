@@ -127,6 +127,7 @@ def test_the_room_above_a_grid_is_told_in_place(
     page.locator("#pull-problems", has_text="Will be flagged: read at 31.5 °C, outside 18 to 25 °C.").wait_for()
     page.locator("#pull-save").click()
     page.locator(".mantine-InputWrapper-error", has_text="Nobody's name").wait_for()
+    page.locator("#pull-read-by:focus").wait_for()
     page.locator("#pull-read-by").fill("R. Vale")
     page.locator(".mantine-InputWrapper-error").wait_for(state="detached")
     page.locator("#pull-save").click()

@@ -219,10 +219,10 @@ def test_a_pull_is_scanned_and_recorded(own: Any, open_page: Callable[..., Any])
     assert page.locator('.tile[aria-pressed="true"]').all_text_contents() == codes[:3]
     page.locator(".tile", has_text=codes[2]).click()
     page.locator("#tally", has_text="2 of 17").wait_for()
-    page.locator("#pull-save").click()
+    page.locator("#scan-save").click()
     page.locator("#scan-said", has_text="Nobody's name stands under this act").wait_for()
     page.locator("#pull-by").fill("R. Vale")
-    page.locator("#pull-save").click()
+    page.locator("#scan-save").click()
     page.locator("#scan-said", has_text="2 coupons are recorded as pulled").wait_for()
     page.locator("#tally", has_text="0 of 15 scanned").wait_for()
     with open_study(own.file) as study:
@@ -252,10 +252,10 @@ def test_an_overdue_pull_asks_for_a_note(own: Any, open_page: Callable[..., Any]
     assert not page.locator("#pull-deviation").is_visible()
     page.locator(".tile", has_text=code).click()
     page.locator("#pull-by").fill("R. Vale")
-    page.locator("#pull-save").click()
+    page.locator("#scan-save").click()
     page.locator("#scan-said", has_text="14 d after the window").wait_for()
     page.locator("#pull-deviation").fill("The store was closed.")
-    page.locator("#pull-save").click()
+    page.locator("#scan-save").click()
     page.locator("#scan-said", has_text="1 coupon is recorded").wait_for()
     with open_study(own.file) as study:
         assert fetch_pulls(study)[code].note == "Deviation: The store was closed."
@@ -272,12 +272,12 @@ def test_somebody_elses_pull_is_a_conflict(own: Any, open_page: Callable[..., An
     with open_study(own.file) as study:
         record_pulls(study, [theirs], kind="lost", on=date(2026, 11, 23), signature=OTHER)
     page.locator("#pull-by").fill("R. Vale")
-    page.locator("#pull-save").click()
+    page.locator("#scan-save").click()
     page.locator("#scan-said", has_text="M. Quill").wait_for()
     assert theirs in page.locator("#scan-said li").text_content()
     page.locator("#pull-drop").click()
     page.locator("#tally", has_text="1 of 16 scanned").wait_for()
-    page.locator("#pull-save").click()
+    page.locator("#scan-save").click()
     page.locator("#scan-said", has_text="1 coupon is recorded").wait_for()
     with open_study(own.file) as study:
         pulled = fetch_pulls(study)
