@@ -2,36 +2,25 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from datetime import date
-from importlib import import_module
-from types import ModuleType
 from typing import Any
 
 from dash import Dash
 
 from dashboard.book import Book
 from dashboard.components.messages import with_refusals
-from dashboard.read import bench, climate, correcting, grid, history, trace
+from dashboard.read import bench, climate, correcting, grid, history, importing, trace
 from study.commands.opening import open_study
 from study.errors import DwellbookError
 
 PATH, NAME = "/read", "Read"
 
 
-def importing() -> ModuleType | None:
-    """The page for readings from a file, where it is built in."""
-    with suppress(ModuleNotFoundError):
-        return import_module("dashboard.read.importing")
-    return None
-
-
 @with_refusals(NAME)
 def layout(book: Book, view: str = "", code: str = "", **asked: str) -> Any:
     """The page that an address asks for; without a view, one coupon or none yet."""
-    from_file = importing() if view == "import" else None
-    if from_file is not None:
-        return from_file.layout(book, **asked)
+    if view == "import":
+        return importing.layout(book, **asked)
     if view == "climate":
         return climate.layout(book, **asked)
     if view == "trace":
@@ -59,8 +48,5 @@ def _day(text: str) -> date | None:
 
 def register(app: Dash, book: Book) -> None:
     """Everything on these pages that answers."""
-    for part in (bench, grid, correcting, climate, trace):
+    for part in (bench, grid, correcting, climate, trace, importing):
         part.register(app, book)
-    from_file = importing()
-    if from_file is not None:
-        from_file.register(app, book)
