@@ -11,13 +11,13 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 from dashboard.book import Book
 from dashboard.components.aria import heard_as
 from dashboard.components.days import short_day
-from dashboard.components.fields import choice_field, name_field, row, text_field
+from dashboard.components.fields import choice_field, foot, name_field, row, text_field
 from dashboard.components.messages import empty, refused, saved
 from dashboard.components.uploads import sent_bytes
 from dashboard.files import file_address, thumbnail_address
 from study.commands.opening import open_study
-from study.commands.read_attachments import Hung, NewFile, attach_files, coupon_attachments
-from study.errors import DwellbookError
+from study.commands.read_attachments import Hung, NewFile, attach_files, coupon_attachments, detach_file
+from study.errors import DwellbookError, NotPossible
 from study.model.attachment import ENDINGS, LARGEST_FILE_BYTES, ending_of, size_words
 from study.model.reading import READING_KINDS, kind_words
 
@@ -36,6 +36,7 @@ def attachments_shown(book: Book, code: str) -> html.Section:
     return html.Section(
         [
             html.H2("Photographs and files"),
+            html.Div(id="detached", className="said", **_POLITE),
             html.Div(shown, id="attachment-strip"),
             attach_form(),
             dcc.Store(id="attach-code", data=code),
@@ -94,13 +95,44 @@ def strip_of(book: Book, code: str) -> list[Any]:
         found = coupon_attachments(study, code)
     if not found:
         return [empty("Photographs and files of this coupon will stand here.", "Attach the first below.")]
-    return [
-        html.Ul([html.Li(_shown(hung)) for hung in found], className="strip", **heard_as("Attached to this coupon"))
-    ]
+    strip = html.Ul([html.Li(_shown(hung)) for hung in found], className="strip", **heard_as("Attached to this coupon"))
+    return [strip, off_form(found)]
+
+
+def off_form(found: Sequence[Hung]) -> html.Details:
+    """What was attached by mistake is taken off, with a reason."""
+    names = [(str(hung.attachment.number), f"{hung.attachment.name}, {hung.attachment.about}") for hung in found]
+    return html.Details(
+        [
+            html.Summary("Take one off"),
+            html.P("The file stays in the study and in the history; it no longer hangs here.", className="quiet"),
+            row(
+                choice_field("detach-number", "Which", names),
+                text_field("detach-why", "Reason", "one sentence", className="long"),
+                name_field("detach-by", "Taken off by"),
+            ),
+            foot("detach", "Take it off", primary=False),
+        ],
+        className="card form act",
+    )
+
+
+def detached(book: Book, code: str, number: str, *, why: str, by: str) -> tuple[html.Div, list[Any] | None]:
+    """What is said once one was taken off or not, and the strip as it is then; no strip where nothing changed."""
+    try:
+        if not number:
+            raise NotPossible("Nothing is chosen.", "Choose which one is taken off.")
+        with open_study(book.study_file) as study:
+            one = detach_file(study, int(number), signature=book.sign(by, why))
+        strip = strip_of(book, code)
+    except DwellbookError as error:
+        return refused(error), None
+    return saved(f"{one.name} is taken off; it stays in the history."), strip
 
 
 def register_attachments(app: Dash, book: Book) -> None:
-    """Saying which files were chosen, and attaching them."""
+    """Saying which files were chosen, attaching them, taking one off."""
+    _listen_for_taking_off(app, book)
     app.clientside_callback(
         ClientsideFunction("attachments", "chosen"),
         Output("attach-chosen", "children"),
@@ -139,6 +171,24 @@ def register_attachments(app: Dash, book: Book) -> None:
         if strip is None:
             return said, no_update, no_update, no_update
         return said, strip, None, None
+
+
+def _listen_for_taking_off(app: Dash, book: Book) -> None:
+    @app.callback(
+        Output("detached", "children"),
+        Output("attachment-strip", "children", allow_duplicate=True),
+        Input("detach", "n_clicks"),
+        State("detach-number", "value"),
+        State("detach-why", "value"),
+        State("detach-by", "value"),
+        State("attach-code", "data"),
+        prevent_initial_call=True,
+    )
+    def detach(clicks: int | None, number: str | None, why: str | None, by: str | None, code: str) -> Any:
+        if not clicks:
+            return no_update, no_update
+        said, strip = detached(book, code, number or "", why=why or "", by=by or "")
+        return said, no_update if strip is None else strip
 
 
 def attached(

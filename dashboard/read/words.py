@@ -52,7 +52,7 @@ def place_words(key: str) -> str:
     """A reading by its kind, with its day where there are several: residue grade, colour in place of 3 Mar 2026."""
     kind, _, day = key.partition(" ")
     words = kind_words(kind)
-    return f"{words} of {short_day(date.fromisoformat(day))}" if day else words
+    return f"{words} of {days_said(day)}" if day else words
 
 
 def value_words(reading: Reading) -> str:

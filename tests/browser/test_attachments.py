@@ -96,6 +96,14 @@ def test_files_are_attached_and_refused_in_place(bench: Bench, open_page: Callab
     page.wait_for_function("[...document.querySelectorAll('.strip img')].every((i) => i.naturalWidth === 320)")
     page.locator("#attach-chosen", has_text="No file is chosen").wait_for()
     assert page.locator("#attach").is_disabled()
+    page.get_by_text("Take one off").click()
+    page.get_by_role("textbox", name="Which").click()
+    page.get_by_role("option", name="green.jpg").click()
+    page.locator("#detach-by").fill("R. Vale")
+    page.locator("#detach-why").fill("Another coupon's.")
+    page.locator("#detach").click()
+    page.locator("#detached", has_text="green.jpg is taken off").wait_for()
+    assert page.locator(".strip li").count() == 1
 
 
 def test_a_file_is_chosen_with_the_keyboard_alone(bench: Bench, open_page: Callable[..., Any]) -> None:

@@ -155,6 +155,27 @@ def test_the_strip_names_every_file(own: tuple[Book, str], said: Said) -> None:
     assert {"attach-files", "attach-files-label", "attach-files-help", "attached", "attach"} <= idents
 
 
+def test_one_is_taken_off_with_a_reason(own: tuple[Book, str], said: Said) -> None:
+    """Chosen, with name and reason: it leaves the strip and stays in the trail; without them it stays where it is."""
+    book, code = own
+    with open_study(book.study_file) as study:
+        numbers = [str(hung.attachment.number) for hung in coupon_attachments(study, code)]
+    for number, why, by, words in (
+        ("", "x", "R. Vale", "Nothing is chosen"),
+        (numbers[0], " ", "R. Vale", "needs a reason"),
+        (numbers[0], "x", "", "Nobody's name"),
+    ):
+        told, strip = attachments.detached(book, code, number, why=why, by=by)
+        assert words in said(told)
+        assert strip is None
+    told, strip = attachments.detached(book, code, numbers[0], why="Another coupon's.", by="R. Vale")
+    assert "is taken off" in said(told)
+    assert strip is not None
+    with open_study(book.study_file) as study:
+        assert [str(hung.attachment.number) for hung in coupon_attachments(study, code)] == numbers[1:]
+        assert len(coupon_attachments(study, code, superseded=True)) == len(numbers)
+
+
 def test_an_empty_strip_says_how_to_begin(own: tuple[Book, str], said: Said, study_path: Path) -> None:
     """Another coupon has none; an unknown one is refused in its place."""
     with open_study(study_path) as study:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -252,6 +253,17 @@ def test_what_a_correction_moves_is_said(said: Said) -> None:
     for part in ("12 months", "8 months", "stays", "decision 3", "overtaken"):
         assert part in text
     assert "No duration rests" in said(correcting.moved_shown([]))
+
+
+def test_an_address_that_names_no_reading_is_answered(
+    form: CouponForm, monkeypatch: pytest.MonkeyPatch, said: Said
+) -> None:
+    """A kind that is none, as somebody may type it into the address, is no fault of the page."""
+    monkeypatch.setattr(correcting, "coupon_form", lambda study, code: form)
+    for key in ("", "x y", "colour_look 2026-99-99"):
+        text = said(correcting.page(Book(Path("none"), lambda: TODAY), None, "3EG9-E", key, back=False))
+        assert "has no such reading in force" in text
+    assert words.place_words("colour_look 2026-03-02") == "colour in place of 2\u202fMar\u202f2026"
 
 
 def test_an_effect_needs_a_value(book: Book, said: Said) -> None:
