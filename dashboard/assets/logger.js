@@ -5,13 +5,13 @@ new MutationObserver(() => {
   }
 }).observe(document.documentElement, { attributes: true, attributeFilter: ["data-mantine-color-scheme"] });
 
-/* The file input of a logger's or a gauge's form has no name of its own: it is called what its label and help say. */
+/* The file input of a logger's, a gauge's or a protocol's form has no name of its own: it is called what its label and help say. */
 new MutationObserver(() => {
-  const input = document.querySelector(':is(#logger-file, #trace-files) input[type="file"]:not([aria-labelledby])');
+  const input = document.querySelector(':is(#logger-file, #trace-files, #amend-file) input[type="file"]:not([aria-labelledby])');
   if (!input) return;
-  const form = input.closest("#logger-file") ? ["logger-file", "logger-chosen"] : ["trace-files", "trace-chosen"];
-  input.setAttribute("aria-labelledby", `${form[0]}-label`);
-  input.setAttribute("aria-describedby", `${form[0]}-help ${form[1]}`);
+  const form = input.closest("#logger-file, #trace-files, #amend-file").id;
+  input.setAttribute("aria-labelledby", `${form}-label`);
+  input.setAttribute("aria-describedby", `${form}-help ${form.replace(/-files?$/, "")}-chosen`);
   input.addEventListener("keydown", (press) => {
     if (press.key !== "Enter") return;
     press.preventDefault(); // its own click comes before the browser knows that a person pressed

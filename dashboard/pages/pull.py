@@ -10,7 +10,7 @@ from dashboard.book import Book
 from dashboard.components.aria import heard_as
 from dashboard.components.frame import frame
 from dashboard.components.messages import refused, with_refusals
-from dashboard.pull import due, happened, in_charge, one_coupon, recorded, replanning, scanning
+from dashboard.pull import changed, due, happened, in_charge, one_coupon, recorded, replanning, scanning
 from study.commands.at_shelf import coupon_pull
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls, recorded_pulls
@@ -20,7 +20,8 @@ from study.model.pull import LOOK_AHEAD_DAYS
 
 PATH, NAME = "/pull", "Pull"
 VIEWS = (
-    ("", "Due"), ("scan", "Scan"), ("recorded", "Recorded"), ("happened", "Lamps and racks"), ("charge", "In charge"),
+    ("", "Due"), ("scan", "Scan"), ("recorded", "Recorded"), ("happened", "Lamps and racks"),
+    ("changed", "Maker and protocol"), ("charge", "In charge"),
 )  # fmt: skip
 
 
@@ -41,6 +42,9 @@ def layout(
     if view == "happened":
         words = "What interrupts an environment, and where racks stand."
         return _framed(book, "happened", "Lamps and racks", words, happened.happened(book))
+    if view == "changed":
+        words = "Adhesives withdrawn or reformulated, successors compared, protocols amended."
+        return _framed(book, "changed", "Maker and protocol", words, changed.changed(book))
     if view == "charge":
         words = "Who pulls, reads and decides; hand over when somebody leaves."
         return _framed(book, "charge", "In charge", words, in_charge.in_charge(book))
@@ -91,5 +95,5 @@ def register(app: Dash, book: Book) -> None:
     app.clientside_callback(
         ClientsideFunction("bench", "unsaved"), Output("unsaved", "children"), Input("scanned", "data")
     )
-    for part in (due, scanning, one_coupon, replanning, happened, in_charge):
+    for part in (due, scanning, one_coupon, replanning, happened, changed, in_charge):
         part.register(app, book)

@@ -53,6 +53,19 @@ def bridge_to(study: StudyFile, evidence: Evidence, adhesive: str) -> Bridge | N
     return None
 
 
+def bridges(study: StudyFile) -> list[Bridge]:
+    """Every successor beside its predecessor, where both stand on the same surface in the same way."""
+    with study.snapshot():
+        evidences, adhesives = gather_evidence(study), fetch_adhesives(study)
+    return [
+        _bridge(old, new, True, 1.5, 0.95)
+        for new in evidences
+        for old in evidences
+        if _follows(new.pairing.adhesive, old.pairing.adhesive, adhesives)
+        and not _differences(old.pairing, new.pairing)
+    ]
+
+
 def _bridge(old: Evidence, new: Evidence, linked: bool, factor: float, confidence: float) -> Bridge:
     # The numerical libraries are loaded only when something is compared.
     from study.analysis.bridging import bridge as compared

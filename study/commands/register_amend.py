@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from study.commands.told import amendment_words
 from study.errors import NotPossible, Unknown
 from study.intake.protocol_file import known_protocols, parse_protocol, parse_protocol_text
 from study.model.coupon import CouponSet
 from study.model.person import Signature
 from study.model.protocol import Protocol, criteria_changed
-from study.store.amendments import count_readings_seen, save_amendments
+from study.store.amendments import count_readings_seen, fetch_amendments, save_amendments
 from study.store.coupons import fetch_coupons
 from study.store.protocols import fetch_protocols, freeze_protocol
 from study.store.pulls import fetch_pulls
@@ -112,6 +113,15 @@ def foresee_amendment(
     with study.snapshot():
         together, old, seen = _meant(study, subject, new)
         return _amended(study, together, old, new, seen)
+
+
+def amendments_told(study: StudyFile) -> list[tuple[str, str]]:
+    """Amendments on record, newest first: the pairing, or the sets of blanks, and what was judged differently."""
+    protocols = fetch_protocols(study)
+    found = [
+        (one.pairing or ", ".join(one.set_keys), amendment_words(one, protocols)) for one in fetch_amendments(study)
+    ]
+    return found[::-1]
 
 
 def _not_ahead(from_on: date, today: date) -> None:

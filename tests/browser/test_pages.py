@@ -20,6 +20,7 @@ PAGES = {
     "pull by scanning": "/pull?view=scan",
     "a loss": "/pull?code=EF9P-Y&as=lost",
     "lamps and racks": "/pull?view=happened",
+    "maker and protocol": "/pull?view=changed",
     "pulls recorded": "/pull?view=recorded",
     "read": "/read",
     "pairings": "/analyse",

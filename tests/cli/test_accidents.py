@@ -87,6 +87,25 @@ def test_interrupting_by_command(study_path: Path) -> None:
     assert "No interruption" in dwellbook(study_path, "pull", "interruptions")
 
 
+def test_a_status_says_what_it_means_first(demo_path: Path) -> None:
+    """Objects that stand on it lose their evidence where it is withdrawn, and keep their dates where it is not."""
+    dwellbook(
+        demo_path, "display", "add", "object=2019.44", "location=Case 3", "lot=A-1", "object_pairing=P03",
+        "support_pairing=P01", "environment=gallery-lit", "dots=3", "dot_diameter_mm=8", "load_n=2",
+        "placed_on=2026-01-05", "placed_by=M. Quill",
+    )  # fmt: skip
+    said = dwellbook(demo_path, "register", "status", "gel-s", "reformulated", "--why", "The maker's letter.")
+    assert "No object on show stands on Silicone gel S." in said
+    assert "No successor is registered" in said
+    kept = dwellbook(demo_path, "register", "status", "gel-a", "reformulated", "--why", "The maker's letter.")
+    assert "1 object on show stands on Acrylic gel A: 2019.44." in kept
+    assert "They keep their dates" in kept
+    gone = dwellbook(demo_path, "register", "status", "gel-a", "withdrawn", "--why", "It stains.")
+    assert "They lose their evidence" in gone
+    assert "gel-b follows it" in gone
+    assert "not a status" in dwellbook(demo_path, "register", "status", "gel-a", "stale", "--why", "x", status=2)
+
+
 def test_amending_by_command(study_path: Path, tmp_path: Path) -> None:
     """The new version is said with what it judges differently, and stands under every estimate."""
     text = known_protocols()["display-dots"].read_text("utf-8").replace('version = "2"', 'version = "3"')

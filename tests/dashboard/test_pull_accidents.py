@@ -2,27 +2,36 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from dashboard.book import Book
 from dashboard.pages import pull as pull_page
-from dashboard.pull import happened, in_charge, replanning
+from dashboard.pull import changed, happened, in_charge, replanning
+from study.commands.display import add_display
 from study.commands.keep_duties import duties
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.pull_interrupt import interruptions
 from study.commands.pull_move import shelves
 from study.commands.register import register_one
+from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
 from study.store.positions import save_positions
 
 Said = Callable[[Any], str]
 DUE = date(2025, 4, 15)
+OBJECT = {
+    "object": "2019.44", "location": "Case 3", "lot": "A-1", "object_pairing": "P03", "support_pairing": "P01",
+    "environment": "gallery-lit", "dots": "3", "dot_diameter_mm": "8", "load_n": "2", "placed_on": "2026-01-05",
+    "placed_by": "M. Quill",
+}  # fmt: skip
 
 
 @pytest.fixture
@@ -109,3 +118,43 @@ def test_whoever_is_in_charge_stands_on_the_list_and_hands_over(small: Book, sai
     with open_study(small.study_file) as study:
         assert [(one.duty, one.person) for one in duties(study)] == [("pulls", "A. Reed")]
     assert "Hand over" in said(pull_page.layout(small, view="charge"))
+
+
+def test_what_a_maker_changed_stands_with_what_rests_on_it(demo_path: Path, said: Said, signature: Signature) -> None:
+    """An object on a discontinued gel, and its successor compared where it stands on the same surface."""
+    demo = Book(study_file=demo_path, today=lambda: date(2026, 11, 24))
+    with open_study(demo_path) as study:
+        add_display(study, OBJECT, signature=signature)
+    shown = said(pull_page.layout(demo, view="changed"))
+    assert "discontinued" in shown
+    assert "1 object on show stands on Acrylic gel A: 2019.44." in shown
+    assert "gel-b follows it" in shown
+    assert "They keep their dates" in shown
+    compared = said(changed.bridges_shown(demo))
+    assert "P12, Acrylic gel B on" in compared
+    assert "No difference shown with n =" in compared
+
+
+def test_a_protocol_is_amended_on_the_page(small: Book, said: Said) -> None:
+    """What it does is said as soon as a file is chosen, and nothing is written until it is recorded with a reason."""
+    text = known_protocols()["display-dots"].read_text("utf-8").replace('version = "2"', 'version = "3"')
+    sent = "data:;base64," + b64encode(text.replace("limit = 20.0", "limit = 25.0").encode()).decode()
+    typed = {"subject": "display-dots", "on": "2025-03-01", "by": "R. Vale"}
+    assert "every set under display-dots" in str(pull_page.layout(small, view="changed"))
+    assert changed.foreseen(small, typed, None, None) == []
+    seen = said(changed.foreseen(small, typed, sent, "three.toml"))
+    assert "display-dots 2 → display-dots 3 for 2 sets: sheet, tile." in seen
+    assert "Judged differently: removal force: limit 20 → 25." in seen
+    assert "lies ahead" in said(changed.foreseen(small, {**typed, "on": "2030-01-01"}, sent, "three.toml"))
+    assert "not readable as TOML" in said(changed.foreseen(small, typed, "data:;base64,W1s=", "odd.toml"))
+    for wrong, words in (
+        ({"by": ""}, "Nobody's name"), ({}, "needs a reason"), ({"why": "x", "subject": "P99"}, "neither a pairing"),
+    ):  # fmt: skip
+        shown, kept = changed.done(small, {**typed, **wrong}, sent, "three.toml")
+        assert not kept
+        assert words in said(shown)
+    assert "No file is chosen" in said(changed.done(small, typed, None, None)[0])
+    shown, kept = changed.done(small, {**typed, "why": "Stronger hands."}, sent, "three.toml")
+    assert kept
+    assert "display-dots 3 holds for 2 sets from" in said(shown)
+    assert "removal force: limit 20 → 25" in said(pull_page.layout(small, view="changed"))
