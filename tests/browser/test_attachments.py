@@ -44,7 +44,7 @@ def bench(browser: Any, study_path: Path, tmp_path: Path) -> Iterator[Bench]:
     with open_study(file) as study:
         code = fetch_codes(study)[0]
     book = Book(file, today=lambda: date(2026, 3, 2))
-    app = Dash("dashboard", assets_folder="assets")
+    app = Dash("dashboard", assets_folder="assets", suppress_callback_exceptions=True)
     app.layout = lambda: dmc.MantineProvider(
         html.Main([html.H1("Coupon"), html.P("Ready.", id="status"), attachments_shown(book, code)])
     )
