@@ -131,8 +131,9 @@ def waiting_pulls(study: StudyFile) -> list[WaitingPull]:
         if not _missing(coupon, event, sets[coupon.set_key], known, read.get(code, ())):
             continue
         label = coupon.pull_label or _real_pull(event, sets[coupon.set_key], known)
-        pairing = pairings.get(sets[coupon.set_key].pairing)
-        new = WaitingPull(coupon.set_key, label, pairing.title if pairing else "blank", event.on, 0, code)
+        of = sets[coupon.set_key]
+        title = pairings[of.pairing].title if of.pairing else f"blank {of.substrate}"
+        new = WaitingPull(coupon.set_key, label, title, event.on, 0, code)
         so_far = found.setdefault((coupon.set_key, label), new)
         found[coupon.set_key, label] = replace(
             so_far, unread=so_far.unread + 1, pulled_on=min(so_far.pulled_on, event.on)

@@ -47,7 +47,7 @@ class SetOnFile:
 
     coupon_set: CouponSet
     title: str
-    """Adhesive on substrate; "blank" for a blank."""
+    """Adhesive on substrate; "blank" and the substrate for a blank."""
     protocol: str
     coupons: int
     placed: int
@@ -102,8 +102,8 @@ def register_book(study: StudyFile) -> Register:
             tuple(fetch_environments(study).values()),
             tuple(
                 SetOnFile(
-                    s, pairings[s.pairing].title if s.pairing else "blank", protocols[s.protocol_digest].key,
-                    made[s.key], left[s.key],
+                    s, pairings[s.pairing].title if s.pairing else f"blank {s.substrate}",
+                    protocols[s.protocol_digest].key, made[s.key], left[s.key],
                 )
                 for s in sets.values()
             ),

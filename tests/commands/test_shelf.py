@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from study.commands.opening import begin_study, open_study
-from study.commands.register import add_note, change_status, register_file
-from study.commands.shelf import remarks, shelf_list
+from study.commands.pull import record_pulls
+from study.commands.read_grid import waiting_pulls
+from study.commands.register import add_note, change_status, register_file, register_one
+from study.commands.shelf import register_book, remarks, shelf_list
 from study.errors import NotPossible, Unknown
 from study.model.person import Signature
 from study.store.study_file import StudyFile
@@ -22,6 +24,18 @@ def test_every_coupon_stands_on_the_list(study: StudyFile) -> None:
     assert len(shelf_list(study, set_key="tile")) == 12
     with pytest.raises(Unknown):
         shelf_list(study, set_key="cloth")
+
+
+def test_a_blank_names_its_surface(study: StudyFile, signature: Signature) -> None:
+    """In the register and among the pulls that wait, since blanks of several surfaces stand beside each other."""
+    cells = {"set": "bare", "role": "blank", "substrate": "tile", "environment": "store", "protocol": "display-dots",
+             "placed_on": "2025-01-15", "coupons_per_pull": "1"}  # fmt: skip
+    register_one(study, "sets", cells, signature=signature)
+    assert [one.title for one in register_book(study).sets if one.coupon_set.key == "bare"] == ["blank tile"]
+    code = next(line.code for line in shelf_list(study, set_key="bare") if line.pull == "3 months")
+    record_pulls(study, [code], kind="pulled", on=date(2025, 4, 15), signature=signature)
+    (waiting,) = waiting_pulls(study)
+    assert (waiting.title, waiting.unread) == ("blank tile", 1)
 
 
 def test_what_is_on_record_is_told_with_the_pairing(study: StudyFile, signature: Signature) -> None:
