@@ -15,7 +15,13 @@ from dashboard.components.tables import Column, table
 from dashboard.components.uploads import sent_bytes
 from study.commands.bridges import bridges
 from study.commands.opening import open_study
-from study.commands.register_amend import Amended, amend_protocol, amendments_told, foresee_amendment
+from study.commands.register_amend import (
+    Amended,
+    amend_protocol,
+    amendment_moves,
+    amendments_told,
+    foresee_amendment,
+)
 from study.commands.register_status import AdhesiveStanding, adhesives_standing, status_words
 from study.commands.shelf import Register, register_book
 from study.errors import DwellbookError, NotPossible
@@ -125,6 +131,8 @@ def amend_form(found: Register, *, today: str) -> html.Div:
                 ]
             ),
             html.Div(id="amend-effect", className="effect", role="status"),
+            html.Div(id="amend-moves", className="effect", role="status"),
+            dcc.Store(id="amend-asked"),
             row(text_field(_at("why"), "Reason", "one sentence; it stays in the trail", className="long")),
             row(name_field(_at("by"), "Entered by")),
             foot("amend-save", "Amend the protocol"),
@@ -146,10 +154,10 @@ def _text(content: str | None, name: str | None) -> str:
         raise NotPossible(f"{name} is no text in UTF-8.", "Choose the protocol's TOML file.") from None
 
 
-def foreseen(book: Book, typed: dict[str, str], content: str | None, name: str | None) -> list[Any]:
-    """What the amendment would do, before it is recorded."""
+def foreseen(book: Book, typed: dict[str, str], content: str | None, name: str | None) -> tuple[list[Any], bool]:
+    """What the amendment would do, before it is recorded, and whether durations may move by it."""
     if not content:
-        return []
+        return [], False
     try:
         with open_study(book.study_file) as study:
             found = foresee_amendment(
@@ -157,8 +165,22 @@ def foreseen(book: Book, typed: dict[str, str], content: str | None, name: str |
                 from_on=typed_day(typed.get("on")), today=book.today(),
             )  # fmt: skip
     except DwellbookError as error:
+        return [html.P(days_said(f"{error.what} {error.do}"))], False
+    return said_of(found), bool(found.readings_seen and found.changed)
+
+
+def moves_shown(book: Book, typed: dict[str, str], content: str | None, name: str | None) -> list[Any]:
+    """Which durations would move, and which would stay."""
+    try:
+        with book.estimating, open_study(book.study_file) as study:
+            moved = amendment_moves(
+                study, typed.get("subject", ""), name or "", content=_text(content, name),
+                from_on=typed_day(typed.get("on")), signature=book.sign("nobody yet"),
+            )  # fmt: skip
+    except DwellbookError as error:
         return [html.P(days_said(f"{error.what} {error.do}"))]
-    return said_of(found)
+    lines = [html.Li(html.Strong(one.words()) if one.moves else one.words()) for one in moved]
+    return [html.P("Durations", className="quiet head"), html.Ul(lines) if lines else html.P("None rests on them yet.")]
 
 
 def said_of(found: Amended) -> list[Any]:
@@ -192,6 +214,8 @@ def register(app: Dash, book: Book) -> None:
     @app.callback(
         Output("amend-effect", "children"),
         Output("amend-chosen", "children"),
+        Output("amend-moves", "children", allow_duplicate=True),
+        Output("amend-asked", "data"),
         Input({"amend": ALL}, "value"),
         Input("amend-file", "contents"),
         State("amend-file", "filename"),
@@ -199,9 +223,21 @@ def register(app: Dash, book: Book) -> None:
     )
     def foresee(_: list[Any], content: str | None, name: str | None) -> Any:
         if isinstance(ctx.triggered_id, dict) and ctx.triggered_id["amend"] in ("why", "by"):
-            return no_update, no_update
-        typed = typed_by(ctx.inputs_list[0], "amend")
-        return foreseen(book, typed, content, name), name or "No file is chosen."
+            return (no_update,) * 4
+        shown, moving = foreseen(book, typed_by(ctx.inputs_list[0], "amend"), content, name)
+        waits = [html.P("Working out which durations move …", className="quiet")] if moving else None
+        return shown, name or "No file is chosen.", waits, moving
+
+    @app.callback(
+        Output("amend-moves", "children"),
+        Input("amend-asked", "data"),
+        State({"amend": ALL}, "value"),
+        State("amend-file", "contents"),
+        State("amend-file", "filename"),
+        prevent_initial_call=True,
+    )
+    def move(moving: bool | None, _: list[Any], content: str | None, name: str | None) -> Any:
+        return moves_shown(book, typed_by(ctx.states_list[0], "amend"), content, name) if moving else None
 
     @app.callback(
         Output("changed-said", "children"),

@@ -19,6 +19,7 @@ from study.commands.pull_interrupt import (
     foresee_end,
     foresee_interruption,
     interrupt,
+    interruption_moves,
     interruptions,
 )
 from study.commands.pull_move import move_shelf, shelves
@@ -137,19 +138,22 @@ def listed(found: list[Interruption], rooms: Sequence[Environment]) -> list[Any]
 
 def foreseen(book: Book, act: str, typed: dict[str, str]) -> list[Any]:
     """What an interruption, or taking one back, would do to the clock and to the pulls, before it is recorded."""
-    nobody = book.sign("nobody yet")
+    nobody, moved = book.sign("nobody yet"), list[str]()
     try:
         with open_study(book.study_file) as study:
             if act == "back":
                 found = foresee_end(study, int(typed.get("number") or 0), signature=nobody)
             else:
-                found = foresee_interruption(
-                    study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
-                    to_on=typed_day(typed.get("to")), signature=nobody,
-                )  # fmt: skip
+                place, kind = typed.get("environment", ""), typed.get("kind", "")
+                first, last = typed_day(typed.get("from")), typed_day(typed.get("to"))
+                found = foresee_interruption(study, place, kind, from_on=first, to_on=last, signature=nobody)
+                if found.stopped:
+                    with book.estimating:
+                        moves = interruption_moves(study, place, kind, from_on=first, to_on=last, signature=nobody)
+                    moved = [one.words() for one in moves]
     except DwellbookError as error:
         return [html.P(days_said(f"{error.what} {error.do}"))]
-    lines = [html.P(days_said(line)) for line in found.sentences(back=act == "back")]
+    lines = [html.P(days_said(line)) for line in (*found.sentences(back=act == "back"), *moved)]
     return [html.P("What follows, by each set’s protocol", className="quiet head"), *lines]
 
 

@@ -16,10 +16,10 @@ from dashboard.components.tables import Column, table
 from dashboard.read.fields import MANY, beside_fields, reading_field, ticked
 from dashboard.read.saving import asked_shown
 from dashboard.read.words import details_words, entered_words, place_words, value_words
+from study.commands.moved import Moved
 from study.commands.opening import open_study
 from study.commands.read_correct import (
     EXCLUDED,
-    Moved,
     correct_reading,
     correction_effect,
     value_text,

@@ -104,13 +104,17 @@ def interrupt(
 ) -> None:
     """A lamp or chamber was out: each set's protocol says whether dwell stops for it; what follows is said first."""
     from study.commands.opening import open_study
-    from study.commands.pull_interrupt import foresee_interruption, interrupt
+    from study.commands.pull_interrupt import foresee_interruption, interrupt, interruption_moves
 
     first, signature = the_day(from_on), sign(by)
     last = to_on or first
     with open_study(study) as opened:
         seen = foresee_interruption(opened, environment, kind, from_on=first, to_on=last, signature=signature)
-        ask_first(seen.sentences(), yes)
+        told = seen.sentences()
+        if seen.stopped:
+            moved = interruption_moves(opened, environment, kind, from_on=first, to_on=last, signature=signature)
+            told += [one.words() for one in moved]
+        ask_first(told, yes)
         done = interrupt(opened, environment, kind, from_on=first, to_on=last, note=note, signature=signature)
     say(f"Recorded as interruption {done.interruption.number}: {done.interruption.words()}.")
 

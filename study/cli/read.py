@@ -10,7 +10,7 @@ import typer
 from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, cells_of, say, sign, the_day
 
 if TYPE_CHECKING:
-    from study.commands.read_correct import Moved
+    from study.commands.moved import Moved
 
 app = typer.Typer(no_args_is_help=True)
 CodeArgument = Annotated[str, typer.Argument(help="Coupon code.", show_default=False)]
@@ -165,13 +165,7 @@ def history(code: CodeArgument, study: StudyOption) -> None:
 
 def moved_lines(moved: Sequence[Moved]) -> list[str]:
     """What a correction moves, in sentences."""
-    lines = []
-    for one in moved:
-        limited = f", limited by {one.limiting}" if one.limiting else ""
-        words = f"from {one.before} to {one.after}" if one.moves else f"stays {one.after}"
-        beside = f" Beside it stands {one.decision}." if one.decision else ""
-        lines.append(f"{one.key} {one.title}: {words}{limited}.{beside}")
-    return lines or ["No duration rests on this coupon."]
+    return [one.words() for one in moved] or ["No duration rests on this coupon."]
 
 
 def go_on(moved: Sequence[Moved], *, yes: bool) -> None:

@@ -26,12 +26,16 @@ def amend(
 ) -> None:
     """Judge sets by a new version of their protocol from now on, with a reason; what it does is said first."""
     from study.commands.opening import open_study
-    from study.commands.register_amend import amend_protocol, foresee_amendment
+    from study.commands.register_amend import amend_protocol, amendment_moves, foresee_amendment
 
     on = the_day(from_on)
     with open_study(study) as opened:
-        for sentence in foresee_amendment(opened, subject, protocol, from_on=on, today=the_day(None)).sentences():
+        seen = foresee_amendment(opened, subject, protocol, from_on=on, today=the_day(None))
+        for sentence in seen.sentences():
             say(sentence)
+        if seen.changed and seen.readings_seen:
+            for one in amendment_moves(opened, subject, protocol, from_on=on, signature=sign(by or "nobody yet", why)):
+                say(one.words())
         if preview:
             say("Nothing was written; leave --preview out to amend it.")
             return

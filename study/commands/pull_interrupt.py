@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
+from study.commands.moved import Moved, as_if, durations_moved, touched
 from study.errors import NotPossible, Unknown
 from study.model.interruption import INTERRUPTION_KINDS, NO_STOPS, Interruption, Stops
 from study.model.person import Signature
@@ -130,6 +131,14 @@ def _turned_back(study: StudyFile, act: Callable[[], Interrupted]) -> Interrupte
             raise _OnlyLooked
     except _OnlyLooked:
         return found[0]
+
+
+def interruption_moves(
+    study: StudyFile, environment: str, kind: str, *, from_on: date, to_on: date, signature: Signature
+) -> list[Moved]:
+    """Which durations move where the clock stops for days that coupons already read had dwelt; nothing is written."""
+    pairs = as_if(study, lambda: interrupt(study, environment, kind, from_on=from_on, to_on=to_on, signature=signature))
+    return durations_moved(study, touched(pairs))
 
 
 def interruptions(study: StudyFile) -> list[Interruption]:

@@ -3,43 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from study.commands.bench import bench_of, checked, code_of, entry_words
-from study.commands.estimates import Evidence, gather_evidence
+from study.commands.moved import Moved, as_if, durations_moved
 from study.commands.read_form import beside_cells, cells_of, typed_cells
 from study.errors import NotPossible
 from study.intake.table_file import Row, Table
-from study.model.decision import duration_text
 from study.model.person import Signature
 from study.model.reading import Reading
 from study.store.changes import fetch_act_of_token
-from study.store.decisions import fetch_decisions
 from study.store.readings import fetch_corrected, fetch_in_force, save_readings, supersede_reading
 from study.store.study_file import StudyFile
 
 NO_ANSWERS: Mapping[str, str] = {}
 EXCLUDED = ""
 """A value that excludes the reading instead of correcting it."""
-
-
-@dataclass(frozen=True)
-class Moved:
-    """One body of evidence whose duration a correction would touch."""
-
-    key: str
-    title: str
-    before: str
-    after: str
-    limiting: str
-    decision: str
-    """The decision in force, in words; empty without one."""
-
-    @property
-    def moves(self) -> bool:
-        """Whether the duration itself changes."""
-        return self.before != self.after
 
 
 def correct_reading(
@@ -118,17 +97,21 @@ def correction_effect(
     old = _in_force(study, code, kind, 0)
     taken_back = value == EXCLUDED and not beside
     new = None if taken_back else _corrected(study, old, value, beside, signature, answers)
-    decisions = fetch_decisions(study)
-    found = []
-    for evidence, changed in _as_if(study, old, new, signature):
-        # A blank is no evidence itself, and yet moves what is judged net of it.
-        if changed.digest == evidence.digest and not any(history.code == code for history in evidence.histories):
-            continue
-        before, after = _duration(evidence), _duration(changed)
-        decision = decisions.get(evidence.key)
-        said = f"decision {decision.number}: {duration_text(decision.outcome, decision.days)}" if decision else ""
-        found.append(Moved(evidence.key, evidence.pairing.title, before[0], after[0], after[1], said))
-    return found
+
+    def correct() -> None:
+        with study.change(signature, act="correct reading", subject=old.code) as change:
+            supersede_reading(study, old.number, change=change)
+            save_readings(study, [new] if new else [], change=change)
+
+    # A blank is no evidence itself, and yet moves what is judged net of it.
+    return durations_moved(
+        study,
+        [
+            (now, then)
+            for now, then in as_if(study, correct)
+            if then.digest != now.digest or any(history.code == code for history in now.histories)
+        ],
+    )
 
 
 def value_text(reading: Reading) -> str:
@@ -138,33 +121,6 @@ def value_text(reading: Reading) -> str:
     if reading.kind == "failure_pattern":
         return " ".join(typed_cells(reading).values())
     return reading.typed
-
-
-class _Turned(Exception):
-    """Turns a correction back that was made only to see what it moves."""
-
-
-def _as_if(
-    study: StudyFile, old: Reading, new: Reading | None, signature: Signature
-) -> list[tuple[Evidence, Evidence]]:
-    """Every body of evidence as it is and as it would be: the correction is made and turned back."""
-    now: list[Evidence] = []
-    then: list[Evidence] = []
-    with suppress(_Turned), study.writing():
-        now = gather_evidence(study)
-        with study.change(signature, act="correct reading", subject=old.code) as change:
-            supersede_reading(study, old.number, change=change)
-            save_readings(study, [new] if new else [], change=change)
-            then = gather_evidence(study)
-            raise _Turned
-    return list(zip(now, then, strict=True))
-
-
-def _duration(evidence: Evidence) -> tuple[str, str]:
-    from study.commands.estimates import analysed
-
-    duration = analysed(evidence).estimate.duration
-    return duration_text(duration.outcome, duration.days), duration.limiting
 
 
 def _in_force(study: StudyFile, code: str, kind: str, seen: int) -> Reading:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from study.commands.moved import Moved, as_if, durations_moved, touched
 from study.commands.told import amendment_words
 from study.errors import NotPossible, Unknown
 from study.intake.protocol_file import known_protocols, parse_protocol, parse_protocol_text
@@ -113,6 +114,17 @@ def foresee_amendment(
     with study.snapshot():
         together, old, seen = _meant(study, subject, new)
         return _amended(study, together, old, new, seen)
+
+
+def amendment_moves(
+    study: StudyFile, subject: str, protocol: str | Path, *, content: str = "", from_on: date, signature: Signature
+) -> list[Moved]:
+    """Which durations an amendment would move, of pairings that were read; nothing is written."""
+    signed = signature.because("only looked")
+    pairs = as_if(
+        study, lambda: amend_protocol(study, subject, protocol, content=content, from_on=from_on, signature=signed)
+    )
+    return durations_moved(study, touched(pairs))
 
 
 def amendments_told(study: StudyFile) -> list[tuple[str, str]]:

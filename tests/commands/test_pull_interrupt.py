@@ -10,7 +10,15 @@ import pytest
 
 from study.commands.at_shelf import coupon_pull, outside_windows
 from study.commands.pull import due_pulls, record_pulls
-from study.commands.pull_interrupt import end_interruption, interrupt, interruptions
+from study.commands.pull_interrupt import (
+    end_interruption,
+    foresee_end,
+    foresee_interruption,
+    interrupt,
+    interruption_moves,
+    interruptions,
+)
+from study.commands.read import record_reading
 from study.commands.read_form import coupon_form
 from study.commands.read_grid import pull_grid
 from study.commands.register import register_one
@@ -123,6 +131,28 @@ def test_dwell_and_groups_leave_the_days_out_as_known_then(
         "Light out in store, dark, 2025-03-01 to 2025-03-09 (9 days): left out of dwell under one version of the "
         "protocol, not under the other."
     ]
+
+
+def test_durations_that_a_stopped_clock_moves_are_said_first(
+    study: StudyFile, stopping: str, of: Callable[[str], list[str]], signature: Signature
+) -> None:
+    """Of what was read at an age that changes alone: of the set whose clock stops, not of the others."""
+    for key in (stopping, "tile"):
+        record_pulls(study, of(key)[:1], kind="pulled", on=date(2025, 4, 15), signature=signature)
+        record_reading(study, of(key)[0], {"residue_grade": "1"}, read_on=date(2025, 4, 16), signature=signature)
+    before = study.last_change()
+    days = {"from_on": FROM, "to_on": TO}
+    (moved,) = interruption_moves(study, "store", "light out", **days, signature=signature)
+    assert (moved.before, moved.after, moved.moves) == ("not shown", "not shown", False)
+    assert moved.key.startswith("P01/")
+    assert interruption_moves(study, "store", "access", **days, signature=signature) == []
+    seen = foresee_interruption(study, "store", "light out", **days, signature=signature)
+    assert seen.sentences()[0] == "Dwell leaves out 9 days in lit; readings after them count at that age."
+    assert study.last_change() == before
+    number = interrupt(study, "store", "light out", **days, signature=signature).interruption.number
+    back = foresee_end(study, number, signature=signature).sentences(back=True)
+    assert back[0] == "Dwell counts these 9 days again in lit; readings after them count at that age."
+    assert [one.number for one in interruptions(study)] == [number]
 
 
 def test_taken_back_it_is_as_before(study: StudyFile, stopping: str, signature: Signature) -> None:

@@ -16,11 +16,12 @@ from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.read import record_reading
 from study.commands.register import pool_lots, register_one
-from study.commands.register_amend import amend_protocol, foresee_amendment
+from study.commands.register_amend import amend_protocol, amendment_moves, foresee_amendment
 from study.commands.shelf import remarks
 from study.commands.today import day_sheet
 from study.errors import NotPossible, Unknown
 from study.intake.protocol_file import known_protocols
+from study.model.decision import duration_text
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
 from study.store.register import fetch_sets
@@ -58,6 +59,8 @@ def test_a_laxer_limit_judges_anew_and_stays_visible(demo_path: Path, version: V
             "SELECT count(*) AS n FROM readings r JOIN coupons c ON c.code = r.code JOIN coupon_sets s "
             "ON s.key = c.set_key WHERE s.pairing = 'P02' AND r.kind <> 'colour_before'"
         )[0]["n"]
+        (moved,) = amendment_moves(study, "p02", version("3", LIMIT), from_on=ON, signature=signature)
+        assert study.rows("SELECT count(*) AS n FROM amendments")[0]["n"] == 0
         done = amend_protocol(study, "p02", version("3", LIMIT), from_on=ON, signature=signature)
         assert done.readings_seen == seen > 100
         assert done.changed == ("residue: limit 2 → 3",)
@@ -67,6 +70,12 @@ def test_a_laxer_limit_judges_anew_and_stays_visible(demo_path: Path, version: V
             "(version 2 → 3). R. Vale, 2026-03-02: Because the test needs it."
         ]
         now = stand_of(study, "P02")
+        texts = [
+            duration_text(d.outcome, d.days)
+            for d in (before.analysed.estimate.duration, now.analysed.estimate.duration)
+        ]
+        assert (moved.key, moved.before, moved.after) == ("P02", *texts), "what was foreseen is what came"
+        assert moved.decision
         assert now.analysed.evidence.key == before.analysed.evidence.key == "P02"
         assert now.analysed.evidence.protocol.version == "3"
         assert now.analysed.evidence.digest == before.analysed.evidence.digest

@@ -141,12 +141,15 @@ def test_a_protocol_is_amended_on_the_page(small: Book, said: Said) -> None:
     sent = "data:;base64," + b64encode(text.replace("limit = 20.0", "limit = 25.0").encode()).decode()
     typed = {"subject": "display-dots", "on": "2025-03-01", "by": "R. Vale"}
     assert "every set under display-dots" in str(pull_page.layout(small, view="changed"))
-    assert changed.foreseen(small, typed, None, None) == []
-    seen = said(changed.foreseen(small, typed, sent, "three.toml"))
+    assert changed.foreseen(small, typed, None, None) == ([], False)
+    shown, moving = changed.foreseen(small, typed, sent, "three.toml")
+    assert not moving, "nothing was read yet"
+    seen = said(shown)
     assert "display-dots 2 → display-dots 3 for 2 sets: sheet, tile." in seen
     assert "Judged differently: removal force: limit 20 → 25." in seen
-    assert "lies ahead" in said(changed.foreseen(small, {**typed, "on": "2030-01-01"}, sent, "three.toml"))
-    assert "not readable as TOML" in said(changed.foreseen(small, typed, "data:;base64,W1s=", "odd.toml"))
+    assert "lies ahead" in said(changed.foreseen(small, {**typed, "on": "2030-01-01"}, sent, "three.toml")[0])
+    assert "not readable as TOML" in said(changed.foreseen(small, typed, "data:;base64,W1s=", "odd.toml")[0])
+    assert "None rests on them yet." in said(changed.moves_shown(small, typed, sent, "three.toml"))
     for wrong, words in (
         ({"by": ""}, "Nobody's name"), ({}, "needs a reason"), ({"why": "x", "subject": "P99"}, "neither a pairing"),
     ):  # fmt: skip

@@ -17,8 +17,8 @@ from dashboard.book import Book
 from dashboard.components.days import days_said
 from dashboard.read import bench, correcting, grid, grid_checked, history, saving, words
 from study.commands.bench import CriterionWord
+from study.commands.moved import Moved
 from study.commands.read_colour import ColourWords
-from study.commands.read_correct import Moved
 from study.commands.read_form import CouponForm
 from study.commands.read_grid import GridRow, PullGrid, WaitingPull
 from study.commands.read_history import Happening
