@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import lru_cache
 from statistics import median
 
 from study.errors import Question
@@ -90,16 +91,21 @@ def _residue(residue: Reading, pattern: Reading) -> list[str]:
 
     Shares are estimated to 10 % or so, which may move the grade of an area by one.
     """
-    alone = (PatternShare(pattern=pattern.pattern, side=pattern.side, percent=100),)
-    shares = pattern.details.shares or alone
-    stayed = sum(share.percent for share in shares if (share.pattern, share.side) == ("AF", "mount"))
+    stayed, split = _left_on_object(pattern.pattern, pattern.side, pattern.details.shares)
     if residue.upper < area_grade(stayed) - 1:
         what = f"it let go at the mount over {stayed:g} % of its area, so that the adhesive stayed on the object, yet "
         return [f"{what}residue there is graded {residue.typed}: check the side, or grade what stayed"]
-    split = any(share.pattern == "CF" and share.side != "mount" and share.percent > 0 for share in shares)
     if split and residue.upper == 0:
         return ["the adhesive split inside, yet residue is graded 0: check the pattern, or look again with UV-A"]
     return []
+
+
+@lru_cache(maxsize=4096)
+def _left_on_object(pattern: str, side: str, shares: tuple[PatternShare, ...]) -> tuple[float, bool]:
+    """Over how much of its area [%] the whole adhesive stayed on the object, and whether it split inside there."""
+    parts = [(share.pattern, share.side, share.percent) for share in shares] or [(pattern, side, 100.0)]
+    stayed = sum(percent for letters, face, percent in parts if (letters, face) == ("AF", "mount"))
+    return stayed, any(letters == "CF" and face != "mount" and percent > 0 for letters, face, percent in parts)
 
 
 def unusual_question(found: Mapping[tuple[str, str], str]) -> Question:

@@ -82,7 +82,7 @@ def parse_reading(
     get = row.cells.get
     cells = tuple([get(column, "") for column in _ALL_COLUMNS_OF[kind]])
     try:
-        return Reading(code, kind, read_on, *_worth(kind, cells, marks, force_per))
+        return _worth(kind, cells, marks, force_per).on_coupon(code, read_on)
     except _Faulty:
         return _parsed(row, kind, code, read_on, force_per, marks, problems)
 
@@ -92,14 +92,14 @@ class _Faulty(Exception):
 
 
 @lru_cache(maxsize=65_536)
-def _worth(kind: str, cells: tuple[str, ...], marks: tuple[str, ...], force_per: str) -> tuple[Any, ...]:
-    """What a reading's cells are worth, worked out once for all rows that say the same."""
+def _worth(kind: str, cells: tuple[str, ...], marks: tuple[str, ...], force_per: str) -> Reading:
+    """What a reading's cells are worth, on no coupon yet, worked out once for all rows that say the same."""
     problems: list[Problem] = []
     row = Row(0, dict(zip(_ALL_COLUMNS_OF[kind], cells, strict=True)))
     found = _parsed(row, kind, "", date.min, force_per, marks, problems)
     if found is None or problems:
         raise _Faulty
-    return found.typed, found.unit, found.lower, found.upper, found.pattern, found.side, found.lab, found.details
+    return found
 
 
 def _parsed(

@@ -221,7 +221,10 @@ def _take(frame: Frame, lines: list[list[str]], start: int) -> None:
 
 def _is_header(text: str, cells: Sequence[str]) -> bool:
     """Whether a row below the header is another header; marks nearly always have a digit, headings of marks none."""
-    if any(map(str.isdigit, text)) or known_column(plain(text)) != "coupon":
+    if any(map(str.isdigit, text)):
+        return False
+    # The marks of a long table are all different, and each would be looked up anew: a number or a day tells it first.
+    if any(cell[-1:].isdigit() and cell[0].isdigit() for cell in cells) or known_column(plain(text)) != "coupon":
         return False
     return sum(1 for cell in cells if cell and known_column(plain(cell))) > 1
 

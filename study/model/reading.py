@@ -57,6 +57,12 @@ class Reading:
         """Whether the value is known as one number."""
         return self.lower == self.upper
 
+    def on_coupon(self, code: str, read_on: date) -> Reading:
+        """The very same value on another coupon and day; of few values in a long table this is the quick way."""
+        found = object.__new__(Reading)
+        found.__dict__.update(self.__dict__, code=code, read_on=read_on)
+        return found
+
 
 @dataclass(frozen=True)
 class CouponHistory:

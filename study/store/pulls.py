@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from study.model.pull import PullEvent
 from study.store.study_file import StudyFile, among
+
+_day = lru_cache(maxsize=4096)(date.fromisoformat)
 
 
 def save_pulls(study: StudyFile, events: Iterable[PullEvent], *, change: int) -> None:
@@ -54,7 +57,7 @@ def _event(row: dict[str, Any]) -> PullEvent:
     return PullEvent(
         code=row["code"],
         kind=row["kind"],
-        on=date.fromisoformat(row["on_date"]),
-        last_seen_on=date.fromisoformat(row["last_seen_on"]) if row["last_seen_on"] else None,
+        on=_day(row["on_date"]),
+        last_seen_on=_day(row["last_seen_on"]) if row["last_seen_on"] else None,
         note=row["note"],
     )
