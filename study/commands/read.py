@@ -11,7 +11,7 @@ from typing import Any
 from study.commands.bench import CriterionWord, bench_of, checked, code_of, words_of
 from study.errors import NotPossible
 from study.intake.coupon_file import tidy_code
-from study.intake.reading_columns import COLOUR_CONDITIONS, OPTIONAL, REQUIRED, ROW_CONDITIONS
+from study.intake.reading_columns import COLOUR_CONDITIONS, KEPT_FLAGS, OPTIONAL, REQUIRED, ROW_CONDITIONS
 from study.intake.table_file import Row, Table
 from study.model.person import Signature
 from study.model.reading import Reading
@@ -21,6 +21,8 @@ from study.store.readings import fetch_in_force, save_readings
 from study.store.study_file import StudyFile
 
 NO_ANSWERS: Mapping[str, str] = {}
+TYPED = tuple(column for column in OPTIONAL if column != KEPT_FLAGS)
+"""Columns that a person fills in; flags are worked out."""
 
 
 def record_reading(
@@ -68,10 +70,10 @@ def record_readings(
     FileRefused
         With every problem, its row (1 for the first) and column. A cell that somebody filled meanwhile is one.
     """
-    unknown = [name for row in rows for name in row if name not in OPTIONAL and name not in REQUIRED]
+    unknown = [name for row in rows for name in row if name not in TYPED and name not in REQUIRED]
     if unknown:
-        near = get_close_matches(unknown[0], OPTIONAL, n=1, cutoff=0.4)
-        do = f"Did you mean {near[0]}?" if near else f"Use {', '.join(OPTIONAL)}."
+        near = get_close_matches(unknown[0], TYPED, n=1, cutoff=0.4)
+        do = f"Did you mean {near[0]}?" if near else f"Use {', '.join(TYPED)}."
         raise NotPossible(f"“{unknown[0]}” is not a column of readings.", do)
     filled = [
         Row(number if len(rows) > 1 else 0, _cells(row, read_on))

@@ -7,7 +7,16 @@ from dataclasses import dataclass
 
 from study.commands.read_form import beside_cells, plain_number, typed_cells
 from study.errors import Unknown
-from study.intake.reading_columns import COLOUR_CONDITIONS, COLUMNS, DETAIL_COLUMNS, OPTIONAL, REQUIRED, kinds_taken
+from study.intake.reading_columns import (
+    COLOUR_CONDITIONS,
+    COLUMNS,
+    DETAIL_COLUMNS,
+    KEPT_FLAGS,
+    OPTIONAL,
+    REQUIRED,
+    kinds_taken,
+)
+from study.intake.reading_file import flags_text
 from study.model.coupon import Coupon
 from study.model.layout import STUDY_COLUMNS
 from study.model.reading import REPEATED, Reading
@@ -41,6 +50,7 @@ class _Line:
     colours: dict[str, str] | None
     cells: dict[str, str]
     kinds: set[str]
+    flags: dict[str, tuple[str, ...]]
 
 
 def exported_readings(study: StudyFile, *, pairing: str = "") -> tuple[str, int]:
@@ -109,7 +119,8 @@ def _rows(code: str, readings: Iterable[Reading]) -> Iterator[dict[str, str]]:
     for reading in ordered:
         _place(reading, lines)
     for line in lines:
-        yield {"coupon": code, "read_on": line.read_on, **line.conditions, **(line.colours or {}), **line.cells}
+        row = {"coupon": code, "read_on": line.read_on, **line.conditions, **(line.colours or {}), **line.cells}
+        yield {**row, KEPT_FLAGS: flags_text(line.flags)}
 
 
 def _place(reading: Reading, lines: list[_Line]) -> None:
@@ -130,13 +141,14 @@ def _place(reading: Reading, lines: list[_Line]) -> None:
                 continue
             break
     else:
-        line = _Line(day, {}, None, {}, set())
+        line = _Line(day, {}, None, {}, set(), {})
         lines.append(line)
     line.conditions |= conditions
     if coloured:
         line.colours = colours
     line.kinds.add(reading.kind)
     line.cells |= _cells(reading)
+    line.flags[reading.kind] = reading.details.marks
 
 
 def _cells(reading: Reading) -> dict[str, str]:

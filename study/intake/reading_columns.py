@@ -29,10 +29,13 @@ COLOUR_CONDITIONS = ("illuminant", "observer_deg", "specular", "geometry", "aper
 """Beside every colour of the row."""
 ROW_CONDITIONS = ("temperature_c", "humidity_percent", "instrument", "read_by", "note")
 """Beside every reading of the row."""
+KEPT_FLAGS = "kept_flags"
+"""Flags that stay on the readings of a row, each behind its reading, as an export writes them."""
 OPTIONAL = (
     *(column for kind, columns in COLUMNS.items() for column in (*columns, *DETAIL_COLUMNS.get(kind, ()))),
     *COLOUR_CONDITIONS,
     *ROW_CONDITIONS,
+    KEPT_FLAGS,
 )
 KIND_OF = {column: kind for kind, columns in COLUMNS.items() for column in (*columns, *DETAIL_COLUMNS.get(kind, ()))}
 """The reading a column belongs to; columns about the whole row are not in it."""

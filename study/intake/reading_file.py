@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
@@ -12,7 +12,7 @@ from study.errors import FileRefused, Problem
 from study.intake.cells import parse_day, parse_humidity, parse_temperature, taken
 from study.intake.coupon_file import parse_code
 from study.intake.reading_cells import parse_left_over, parse_reading
-from study.intake.reading_columns import COLUMNS, DETAIL_COLUMNS, kinds_of, kinds_taken
+from study.intake.reading_columns import COLUMNS, DETAIL_COLUMNS, KEPT_FLAGS, kinds_of, kinds_taken
 from study.intake.table_file import Row, Table
 from study.model.protocol import Quantity, ReadingClimate
 from study.model.pull import GONE_KINDS, PullEvent
@@ -141,6 +141,7 @@ def _row_readings(
     coupon = bench.coupons[code]
     problems += _state_problems(row, coupon, read_on, bench.today, given)
     marks = row_marks(row, coupon, read_on, bench, problems)
+    kept = _kept_flags(row, given, problems) if row.cells.get(KEPT_FLAGS) else {}
     readings = []
     for kind in given:
         column = COLUMNS[kind][0]
@@ -160,10 +161,37 @@ def _row_readings(
             # A colour before was read at the same spot before placing, whatever day the row was written.
             day = coupon.placed_on if kind == "colour_before" else read_on
             reading = parse_reading(
-                row, kind, code=code, read_on=day, force_per=coupon.force_per, marks=marks.on(kind), problems=problems
+                row,
+                kind,
+                code=code,
+                read_on=day,
+                force_per=coupon.force_per,
+                marks=tuple(dict.fromkeys((*marks.on(kind), *kept.get(kind, ())))),
+                problems=problems,
             )
             readings += [reading] if reading else []
     return readings
+
+
+def flags_text(flags: Mapping[str, Sequence[str]]) -> str:
+    """Flags by kind of reading as one cell of an export, which ``parse_readings`` takes back."""
+    return " | ".join(f"{kind}: {flag.replace('|', '/')}" for kind, found in flags.items() for flag in found)
+
+
+def _kept_flags(row: Row, given: Collection[str], problems: list[Problem]) -> dict[str, list[str]]:
+    """Flags that an export brought with the readings; what was unusual is asked about anew."""
+    found: dict[str, list[str]] = {}
+    for part in row.cells[KEPT_FLAGS].split(" | "):
+        kind, colon, flag = part.strip().partition(": ")
+        if not colon or kind not in given:
+            what, do = (
+                f"has a flag of no reading in its row: “{part.strip()}”.",
+                "Leave it as it was exported, or blank.",
+            )
+            problems.append(row.problem(KEPT_FLAGS, what, do))
+        elif not flag.startswith("unusual"):
+            found.setdefault(kind, []).append(flag)
+    return found
 
 
 def row_marks(row: Row, coupon: ReadableCoupon, read_on: date, bench: Bench, problems: list[Problem]) -> RowMarks:

@@ -21,7 +21,8 @@ from study.commands.pull import record_pulls
 from study.commands.read import record_readings
 from study.commands.read_export import exported_readings, reading_template, study_template
 from study.commands.read_import import import_file, import_readings
-from study.errors import NotPossible, Unknown
+from study.commands.register_instruments import record_calibration, register_instrument, supersede_calibration
+from study.errors import FileRefused, NotPossible, Unknown
 from study.model.person import Signature
 from study.model.reading import Reading
 from study.store.coupons import fetch_coupons
@@ -182,3 +183,44 @@ def test_an_export_read_back_into_its_own_study_doubles_nothing(
     assert all_in_force(study) == before
     with pytest.raises(NotPossible):
         import_file(study, sheet, signature=signature)
+
+
+def test_flags_go_out_and_stay_on_their_readings(
+    study: StudyFile, study_path: Path, tmp_path: Path, signature: Signature
+) -> None:
+    """A gauge past calibration and a warm room stand in the export, each behind its reading, and come back with it."""
+    code = next(c.code for c in fetch_coupons(study).values() if c.test == "pull-off-dot")
+    record_pulls(study, [code], kind="pulled", on=date(2025, 4, 15), signature=signature)
+    register_instrument(study, {"instrument": "gauge-1", "name": "gauge", "measures": "force"}, signature=signature)
+    days = {"instrument": "gauge-1", "calibrated_on": "2023-01-01", "valid_until": "2024-01-01"}
+    number = record_calibration(study, days, signature=signature).number
+    row = {
+        "coupon": code,
+        "removal_force": "5.1 N",
+        "residue_grade": "1",
+        "instrument": "gauge-1",
+        "temperature_c": "31",
+    }
+    record_readings(study, [row], read_on=date(2025, 4, 16), signature=signature)
+    text = exported_readings(study)[0]
+    (out,) = csv.DictReader(io.StringIO(text))
+    room = "read at 31 °C, outside 18 to 25 °C"
+    assert out["kept_flags"] == (
+        "removal_force: gauge-1 was past calibration: valid until 2024-01-01 | "
+        f"removal_force: {room} | residue_grade: {room}"
+    )
+    # Calibrated after all, so that nothing would flag it anew: what was flagged stays so.
+    supersede_calibration(study, number, {"valid_until": "2026-01-01"}, signature=signature)
+    sheet = tmp_path / "out.csv"
+    sheet.write_text(text, "utf-8", newline="")
+    with open_study(without_readings(study_path, tmp_path / "fresh.sqlite")) as fresh:
+        import_readings(fresh, sheet, signature=signature)
+        marks = {key: reading.details.marks for (_, key), reading in all_in_force(fresh).items()}
+    assert set(marks["removal_force"]) == {"gauge-1 was past calibration: valid until 2024-01-01", room}
+    assert marks["residue_grade"] == (room,)
+    sheet.write_text(text.replace("| residue_grade:", "| hold_angle:"), "utf-8", newline="")
+    with (
+        open_study(without_readings(study_path, tmp_path / "other.sqlite")) as fresh,
+        pytest.raises(FileRefused, match="flag of no reading"),
+    ):
+        import_readings(fresh, sheet, signature=signature)
