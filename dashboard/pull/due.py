@@ -75,7 +75,7 @@ def begin(shows: str, link: dcc.Link) -> html.Div:
 def _none(ahead: int, left: int) -> html.Div:
     if not left:
         return empty("Every coupon has left its placement.", "Register another set to go on.")
-    return empty(f"No pull begins within {ahead} days.", "Look further ahead above; spares and time zero have no day.")
+    return empty(f"No pull begins within {ahead} days.", "Look further ahead above; spares have no day.")
 
 
 def _list(pulls: Sequence[DuePull]) -> list[Any]:

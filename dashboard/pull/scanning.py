@@ -124,7 +124,7 @@ def tiles(pulls: Sequence[DuePull], marks: Mapping[str, str]) -> list[Any]:
                 html.P(f"{pull.title}; window {window_words(pull)}.", className="quiet"),
                 html.Ul(
                     [
-                        html.Li(html.Button(_named(code, marks), className="tile", **_unticked(code)))
+                        html.Li(html.Button(_named(code, marks, pull.places), className="tile", **_unticked(code)))
                         for code in pull.codes
                     ],
                     className="tiles",
@@ -136,8 +136,10 @@ def tiles(pulls: Sequence[DuePull], marks: Mapping[str, str]) -> list[Any]:
     ]
 
 
-def _named(code: str, marks: Mapping[str, str]) -> list[Any]:
-    return [code, html.Span(f" {marks[code]}", className="piece-mark")] if code in marks else [code]
+def _named(code: str, marks: Mapping[str, str], places: Mapping[str, str]) -> list[Any]:
+    """A code with the mark on its piece and the place where it stands."""
+    beside = [told[code] for told in (marks, places) if code in told]
+    return [code, *(html.Span(f" {words}", className="piece-mark") for words in beside)]
 
 
 def _unticked(code: str) -> dict[str, Any]:

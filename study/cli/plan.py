@@ -66,7 +66,7 @@ def size(file: PlanFile) -> None:
 def support(
     file: PlanFile,
     decline: Decline = "middling",
-    wanted: Wanted = "",
+    wanted: Annotated[str, typer.Option(help="A duration; the first decision pull if left out.")] = "",
     compare: Annotated[bool, typer.Option("--compare", help="Other coupons per pull and other pulls too.")] = False,
     cell: CellOption = "",
     only: Only = "",
@@ -83,7 +83,7 @@ def support(
 
     held = commands.read_plan(file)
     asked = _question(decline, cell, only, studies, seed, jobs, scheduler)
-    wanted = wanted or held.plan.schedule.decision_pulls[-1]
+    wanted = wanted or held.plan.schedule.decision_pulls[0]
     commands.wanted_days(wanted)  # refused before any work
     with _opened(study, held, decline) as opened:
         found = commands.support_of(held, asked, study=opened, progress=_tell)

@@ -12,7 +12,7 @@ from study.model.calendar import CalendarEvent, sort_events
 from study.model.coupon import Coupon
 from study.model.display import DisplayState
 from study.model.interruption import NO_STOPS
-from study.model.pull import GONE_KINDS, PullEvent, due_on
+from study.model.pull import GONE_KINDS, PullEvent, pull_window
 from study.store.coupons import fetch_coupons
 from study.store.interruptions import fetch_stops
 from study.store.protocols import fetch_protocols
@@ -64,15 +64,16 @@ def _pulls(study: StudyFile, home: str) -> list[CalendarEvent]:
         title = titles[coupon_set.pairing].title if coupon_set.pairing else f"blank {coupon_set.substrate}"
         state = _pull_state(coupons, pulled)
         waiting = sum(coupon.code not in pulled for coupon in coupons)
+        due, first, last = pull_window(coupon_set.placed_on, scheduled, stops.get(set_key, NO_STOPS))
         words = {
-            "open": f"{waiting} of {len(coupons)} coupons wait; window of {scheduled.window_days} days either side.",
+            "open": f"{waiting} of {len(coupons)} coupons wait; window {first} to {last}.",
             "done": f"All {len(coupons)} coupons are off.",
             "cancelled": "No coupon is destined to this pull any more.",
         }[state]
         events.append(
             _event(
                 f"pull-{_slug(set_key)}-{_slug(label)}@{home}",
-                due_on(coupon_set.placed_on, scheduled, stops.get(set_key, NO_STOPS)),
+                due,
                 f"{'Pull' if state != 'done' else 'Pulled'} {label}: {title}", f"Set {set_key}. {words}", state, marks,
             )
         )  # fmt: skip

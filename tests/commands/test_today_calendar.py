@@ -36,6 +36,8 @@ def test_every_pull_stands_on_its_day(study: StudyFile) -> None:
         (date(2025, 4, 15), "open"), (date(2026, 1, 15), "open"),
     ]  # fmt: skip
     assert len({event.uid for event in events}) == len(events) == 4
+    told = of_pull(study, "tile", "3 months").description
+    assert told == "Set tile. 6 of 6 coupons wait; window 2025-04-08 to 2025-04-22."
 
 
 def test_nothing_changed_means_the_same_bytes(study_path: Path) -> None:

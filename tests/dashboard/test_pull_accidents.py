@@ -101,6 +101,22 @@ def test_a_rack_is_moved(small: Book, said: Said, signature: Signature) -> None:
         assert shelves(study) == ["B"]
 
 
+def test_a_tile_says_where_its_coupon_stands(small: Book, said: Said, signature: Signature) -> None:
+    """The list that is scanned goes along the shelf and names each place; the coupon's own page does so too."""
+    with open_study(small.study_file) as study, study.change(signature, act="place", subject="test") as change:
+        code = due_pulls(study, on=DUE)[0].codes[-1]
+        save_positions(study, {code: ("A", 7)}, change=change)
+    shown = said(pull_page.layout(small, view="scan"))
+    assert f"{code}  A · 7" in shown
+    assert shown.index(code) < min(shown.index(other) for other in due_codes(small) if other != code)
+    assert "Stands at A · 7" in said(pull_page.layout(small, code=code))
+
+
+def due_codes(book: Book) -> list[str]:
+    with open_study(book.study_file) as study:
+        return [code for pull in due_pulls(study, on=DUE) for code in pull.codes]
+
+
 def test_whoever_is_in_charge_stands_on_the_list_and_hands_over(small: Book, said: Said) -> None:
     """Named, shown beside each pull, handed over with what is open."""
     assert "Nobody is named yet" in said(pull_page.layout(small, view="charge"))
