@@ -10,9 +10,10 @@ from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
-from dashboard.components.messages import empty, refused, saved
+from dashboard.components.messages import refused, saved
 from dashboard.components.tables import Column, table
 from dashboard.components.uploads import sent_bytes
+from dashboard.pull.due import begin
 from study.commands.bridges import bridges
 from study.commands.opening import open_study
 from study.commands.register_amend import (
@@ -38,7 +39,8 @@ def changed(book: Book) -> list[Any]:
         found, told = register_book(study), amendments_told(study)
         standing = adhesives_standing(study, on=book.today())
     if not found.adhesives:
-        return [empty("What a maker changes, and what a protocol changes, stands here.", "Register an adhesive first.")]
+        start = dcc.Link("Register an adhesive first", href="/register?what=adhesives")
+        return [begin("What a maker changes, and what a protocol changes, stands here.", start)]
     return [
         html.Div(id="changed-said", className="said"),
         html.Section(

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, State, ctx, html, no_update
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
-from dashboard.components.messages import empty, refused, saved
+from dashboard.components.messages import refused, saved
 from dashboard.components.tables import Column, table
+from dashboard.pull.due import begin
 from study.commands.opening import open_study
 from study.commands.pull_interrupt import (
     Interrupted,
@@ -37,9 +38,8 @@ def happened(book: Book) -> list[Any]:
         found, rooms, racks = interruptions(study), register_book(study).environments, shelves(study)
     today = book.today().isoformat()
     if not rooms:
-        return [
-            empty("Lamps that failed and racks that were moved are recorded here.", "Register an environment first.")
-        ]
+        start = dcc.Link("Register an environment first", href="/register?what=environments")
+        return [begin("Lamps that failed and racks that were moved are recorded here.", start)]
     kinds = [(kind, kind) for kind in INTERRUPTION_KINDS]
     return [
         html.Div(id="happened-said", className="said"),
