@@ -166,8 +166,12 @@
       return NU();
     },
     owed: () => {
-      // After a refusal to what is marked above the grid, which may lie far above the button.
-      setTimeout(() => document.querySelector(".row.above [aria-invalid=true]")?.focus(), 60);
+      // After a refusal to what is marked above the grid, which may lie far above the button; else to the question.
+      setTimeout(() => {
+        const asked = document.querySelector("#pull-said .message[role=alert]");
+        const marked = document.querySelector(".row.above [aria-invalid=true]");
+        (marked || (asked?.querySelector("button") && asked))?.focus();
+      }, 60);
       return NU();
     },
     more: (clicks) => {

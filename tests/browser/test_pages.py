@@ -23,6 +23,11 @@ PAGES = {
     "maker and protocol": "/pull?view=changed",
     "pulls recorded": "/pull?view=recorded",
     "read": "/read",
+    "one coupon": "/read?code=7DK3-K",
+    "a correction": "/read?view=correct&code=7DK3-K&kind=residue_grade",
+    "a pull in a grid": "/read?view=pull&set=GB-ACR&pull=18+months",
+    "force traces": "/read?view=trace",
+    "instruments": "/register?what=instruments",
     "pairings": "/analyse",
     "one pairing": "/analyse?pairing=P02",
     "durations": "/decide",
@@ -37,7 +42,7 @@ def test_page_is_whole(served: Any, open_page: Callable[..., Any], whole: Callab
     if "/analyse?" in path:
         page.locator("#share .main-svg").first.wait_for()
         page.locator("#decline .main-svg").first.wait_for()
-    if "by=grid" in path:
+    if "by=grid" in path or "view=pull" in path:
         page.locator(".ag-row").first.wait_for()
     whole(page)
     assert page.locator("h1").count() == 1

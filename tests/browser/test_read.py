@@ -259,10 +259,12 @@ def test_a_question_is_answered_in_place(own: Any, open_page: Callable[..., Any]
     page.locator("#marks", has_text="Will be asked").wait_for()
     field(page, "residue_grade").fill("1")
     page.locator("#read-by").fill("R. Vale")
-    page.locator("#save").click()
+    page.keyboard.press("Control+Enter")
     page.locator("#verdict", has_text="Nothing was saved yet").wait_for()
     assert field(page, "residue_grade").input_value() == "1"
-    page.get_by_role("button", name="It is as typed: save it").click()
+    page.locator("#verdict .message:focus").wait_for()
+    page.keyboard.press("Tab")
+    page.get_by_role("button", name="It is as typed: save it").press("Enter")
     page.locator("#verdict", has_text="are saved").wait_for()
     page.locator(".mark", has_text="unusual, kept as typed").wait_for()
 
