@@ -99,7 +99,7 @@ def _displays(study: StudyFile, home: str, on: date) -> list[CalendarEvent]:
             events.append(_event(uid, state.remove_by, f"Off display by today: {number}", words, "open", marks))
         elif state.state == "stopped":
             stopped_on = marks.last_at.date()
-            words = f"Stopped: {state.why}. Take it off as soon as it can be done safely."
+            words = "Stopped. Take it off as soon as it can be done safely; the Display page says why."
             events.append(_event(uid, stopped_on, f"Take off: {number}", words, "open", marks))
         else:
             # It may have had a date before: a program that knows the event must drop it, and be told why.
@@ -116,7 +116,8 @@ def _last_known(state: DisplayState) -> date:
 def _why_none(state: DisplayState) -> str:
     if state.state == "removed":
         return "It has been taken off."
-    return f"No date stands: {state.why}. This is not “safe”: see the Display page."
+    # Why may name the room it stands in, which a feed must not tell.
+    return "No date stands, which is not “safe”: the Display page says why."
 
 
 def _event(uid: str, on: date, title: str, description: str, state: str, marks: Touched) -> CalendarEvent:

@@ -94,6 +94,7 @@ def test_remove_by_dates_stand_without_a_place(tmp_path: Path) -> None:
         else:
             assert event.state == "cancelled"
         assert state.display.location not in text
+        assert state.display.environment not in event.title + event.description, "a room is a place too"
 
 
 def test_a_second_library_reads_the_file(study: StudyFile) -> None:
