@@ -102,14 +102,14 @@ def verify_study(study: StudyFile, *, head: str = "") -> Verified:
     Parameters
     ----------
     head : str
-        The hash noted earlier, or its first 12 characters or more.
+        The hash noted earlier, or its first 12 characters or more; the whole line that was printed will do.
 
     Raises
     ------
     NotPossible
         If the head is not one.
     """
-    wanted = head.strip().lower()
+    wanted = re.sub(r"^head: change \d+, ", "", head.strip().lower())
     if wanted and not re.fullmatch(rf"[0-9a-f]{{{SHORTEST_HEAD},64}}", wanted):
         raise NotPossible(
             f"“{head}” is not a head: {SHORTEST_HEAD} to 64 characters from 0 to 9 and a to f.",

@@ -161,7 +161,8 @@ def cut_off(path: Path, *, known: bool) -> None:
 def test_a_head_noted_earlier_shows_that_the_end_was_cut_off(kept: Path) -> None:
     """The log that is left is whole in itself; only the head tells."""
     head = head_of(kept)
-    assert "nothing was entered since" in dwellbook("keep", "verify", "--head", head, study=kept)
+    for noted in (head, f" Head: change 12, {head}\n"):
+        assert "nothing was entered since" in dwellbook("keep", "verify", "--head", noted, study=kept)
     cut_off(kept, known=True)
     dwellbook("keep", "verify", study=kept)
     said = dwellbook("keep", "verify", "--head", head[:16].upper(), study=kept, status=1)
