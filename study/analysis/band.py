@@ -7,6 +7,9 @@ from typing import Literal
 
 import numpy as np
 
+MOST_DAYS = 120
+"""Days at which limits from mixed intervals are worked out; where more end an interval, so many spread over them."""
+
 
 def share_band(
     *, days: np.ndarray, read: np.ndarray, unacceptable: np.ndarray, confidence: float
@@ -72,8 +75,9 @@ def mixed_band(
     Returns
     -------
     tuple of three (K,) float arrays
-        Distinct days at which an interval ends [d], lower and upper limit of the share acceptable on each. The share
-        never rises, so a lower limit holds back to the day before it and an upper one up to the day after it.
+        Distinct days at which an interval ends [d], ``MOST_DAYS`` of them at most, lower and upper limit of the share
+        acceptable on each. The share never rises, so a lower limit holds back to the day before it and an upper one up
+        to the day after it.
 
     Notes
     -----
@@ -102,30 +106,23 @@ def mixed_band(
     """
     from scipy.special import betaincinv
 
-    days = np.unique(np.concatenate([after[after > 0], by[np.isfinite(by)]]))
-    n, miss = float(weight.sum()), 1 - confidence
     ended = np.isfinite(by)
-    good = n - _before(after, weight, days)
-    bad = _before(after[ended], weight[ended], days)
-    level = 1 - miss / max(np.unique(after[after > 0]).size, 1)
+    passed, failed = np.unique(after[after > 0]), np.unique(by[ended])
+    days = np.unique(np.concatenate([passed, failed]))
+    if days.size > MOST_DAYS:
+        days = days[np.unique(np.linspace(0, days.size - 1, MOST_DAYS).round().astype(int))]
+    n, miss = float(weight.sum()), 1 - confidence
+    good = n - _upto(after, weight, days, side="right")
+    bad = _upto(after[ended], weight[ended], days, side="right")
+    level = 1 - miss / max(min(passed.size, days.size), 1)
     lower = np.where(good == 0, 0.0, 1 - betaincinv(bad + 1, np.maximum(good, 1), level))
-    gone = _upto(by[ended], weight[ended], days)
-    level = 1 - miss / max(np.unique(by[ended]).size, 1)
+    gone = _upto(by[ended], weight[ended], days, side="left")
+    level = 1 - miss / max(min(failed.size, days.size), 1)
     upper = np.where(gone == 0, 1.0, 1 - betaincinv(np.maximum(gone, 1), n - gone + 1, 1 - level))
     return days, lower, upper
 
 
-def _before(ends: np.ndarray, weight: np.ndarray, days: np.ndarray) -> np.ndarray:
-    """Coupons whose end lies before each day."""
-    return _counted(ends, weight, days, side="left")
-
-
-def _upto(ends: np.ndarray, weight: np.ndarray, days: np.ndarray) -> np.ndarray:
-    """Coupons whose end lies on or before each day."""
-    return _counted(ends, weight, days, side="right")
-
-
-def _counted(ends: np.ndarray, weight: np.ndarray, days: np.ndarray, *, side: Literal["left", "right"]) -> np.ndarray:
-    order = np.argsort(ends, kind="stable")
-    running = np.concatenate([[0.0], np.cumsum(weight[order])])
-    return np.asarray(np.round(running[np.searchsorted(ends[order], days, side=side)]))
+def _upto(ends: np.ndarray, weight: np.ndarray, days: np.ndarray, *, side: Literal["left", "right"]) -> np.ndarray:
+    """Coupons whose end lies before each day ("right"), or on or before it ("left")."""
+    place = np.searchsorted(days, ends, side=side)
+    return np.asarray(np.round(np.cumsum(np.bincount(place, weight, days.size + 1))[:-1]))

@@ -9,10 +9,10 @@ import numpy as np
 from study.errors import NotPossible
 
 
-def tidy_intervals(
+def checked_intervals(
     *, after_days: np.ndarray, by_days: np.ndarray, count: np.ndarray | None = None
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Rows that tell something, alike ones counted together, in order of time.
+    """Rows that tell something, as they came.
 
     Parameters
     ----------
@@ -24,7 +24,7 @@ def tidy_intervals(
     Returns
     -------
     tuple of three (r,) arrays
-        Distinct intervals and their counts; empty where no row tells anything.
+        Intervals and their counts; empty where no row tells anything.
 
     Raises
     ------
@@ -42,16 +42,23 @@ def tidy_intervals(
             f"There are {after.size} left ends, {by.size} right ends and {weight.size} counts.",
             "Give one of each for every row.",
         )
-    if np.any(np.isnan(after)) or np.any(np.isnan(by)) or np.any(after < 0) or np.any(after >= by):
+    # A comparison with NaN is false, so that a missing end is refused with the others.
+    if not (np.all(after >= 0) and np.all(after < by)):
         raise NotPossible(
             "An interval is negative, empty or reversed.",
             "Give the last look before it, and the first look at which it was.",
         )
-    if np.any(~(weight > 0)) or np.any(np.isinf(weight)):
+    if not (np.all(weight > 0) and np.all(np.isfinite(weight))):
         raise NotPossible("A row stands for no coupon.", "Give a count of 1 or more.")
     tells = (after > 0) | np.isfinite(by)
-    if not tells.all():
-        after, by, weight = after[tells], by[tells], weight[tells]
+    return (after, by, weight) if tells.all() else (after[tells], by[tells], weight[tells])
+
+
+def tidy_intervals(
+    *, after_days: np.ndarray, by_days: np.ndarray, count: np.ndarray | None = None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """As ``checked_intervals``, alike ones counted together, in order of time."""
+    after, by, weight = checked_intervals(after_days=after_days, by_days=by_days, count=count)
     if after.size == 0:
         return after, by, weight
     if np.all((after == 0) | np.isinf(by)):

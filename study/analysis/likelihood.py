@@ -193,19 +193,19 @@ def profile_lower_days(
     from scipy.optimize import brentq
     from scipy.special import ndtri
 
-    start = standard_quantile(family, permitted_share)
-    fall = float(ndtri(confidence)) ** 2 / 2
+    start, wanted = standard_quantile(family, permitted_share), float(ndtri(confidence))
     near = [math.inf]
     """Slope where the last search ended: the next time asked is not far away."""
 
-    def drop(log_days: float) -> float:
+    def beyond(log_days: float) -> float:
+        # The root of the fall is nearly a straight line in log time, so that few times need to be looked at.
         value, near[0] = _likeliest_through(family, rows, start, log_days, begin=near[0])
-        return best - value - fall
+        return math.sqrt(2 * max(best - value, 0.0)) - wanted
 
     low, high = math.log(estimate_days / 1000), math.log(estimate_days)
-    if drop(low) < 0:
+    if beyond(low) < 0:
         return None
-    return math.exp(brentq(drop, low, high, xtol=1e-11)) if drop(high) < 0 else estimate_days
+    return math.exp(brentq(beyond, low, high, xtol=1e-11)) if beyond(high) < 0 else estimate_days
 
 
 def _likeliest_through(
@@ -221,20 +221,22 @@ def _likeliest_through(
     def at(slope: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         return score(family, rows, count, np.array([[start - slope * log_days, slope]]))
 
-    slope = begin
-    if not math.isfinite(slope) or not math.isfinite(at(slope)[0][0]):
+    slope, here = begin, None if math.isinf(begin) else at(begin)
+    if here is None or not math.isfinite(here[0][0]):
         ends = np.where(np.isfinite(rows.log_by), rows.log_by, rows.log_after)[None, :]
         slope = float(_safe_slope(ends, np.array([log_days]), at_most=min(begin, 1.5))[0])
-    value = -math.inf
+        here = at(slope)
     for _ in range(200):
-        v, g, c = at(slope)
-        value = float(v[0])
-        first, second = float(g[0] @ toward), float(toward @ c[0] @ toward)
+        value, first = float(here[0][0]), float(here[1][0] @ toward)
+        second = float(toward @ here[2][0] @ toward)
         step = first / -second if second < 0 else math.copysign(slope, first)
         step = min(max(step, -slope / 2), slope)
-        while step * first > 1e-13 and at(slope + step)[0][0] < value:
+        tried = at(slope + step)
+        while step * first > 1e-13 and tried[0][0] < value:
             step /= 2
-        slope += step
-        if abs(step * first) < 1e-12 or slope < 1e-6:
+            tried = at(slope + step)
+        if tried[0][0] >= value:
+            slope, here = slope + step, tried
+        if step * first < 1e-12 or slope < 1e-6:
             break
-    return value, max(slope, 1e-6)
+    return float(here[0][0]), max(slope, 1e-6)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from study.analysis.band import mixed_band
+from study.analysis.band import MOST_DAYS, mixed_band
 from study.analysis.curve import share_curve
 from study.analysis.intervals import tidy_intervals
 from study.analysis.tolerance import share_lower, share_upper
@@ -160,3 +160,26 @@ def test_more_confidence_never_narrows(rows: list[tuple[int, int]]) -> None:
     _, surer_lower, surer_upper = band(*mixed(rows), confidence=0.99)
     assert np.all(surer_lower <= lower)
     assert np.all(surer_upper >= upper)
+
+
+def test_of_very_many_days_some_are_looked_at() -> None:
+    """Where hundreds of days end an interval, limits stand at the first, the last and some between; they hold together
+    as so many limits, still fall, and still hold the curve."""
+    rng = np.random.default_rng(6)
+    after = np.arange(1.0, 601.0)
+    by = np.where(rng.random(600) < 0.5, after + 0.5, INF)
+    days, lower, upper = band(after, by)
+    assert days.size == MOST_DAYS
+    assert (days[0], days[-1]) == (after[0], np.max(by[np.isfinite(by)], initial=after[-1]))
+    at = MOST_DAYS // 2
+    good, bad = np.sum(after >= days[at]), np.sum(np.isfinite(by) & (after < days[at]))
+    level = 1 - 0.05 / MOST_DAYS
+    assert lower[at] == pytest.approx(
+        1 - share_upper(unacceptable=int(bad), read=int(good + bad), confidence=level), abs=1e-12
+    )
+    assert np.all(np.diff(lower) <= 1e-12)
+    assert np.all(np.diff(upper) <= 1e-12)
+    curve = share_curve(after_days=after, by_days=by)
+    fallen = (np.array(curve.by_days)[None, :] <= days[:, None]) @ np.array(curve.mass)
+    assert np.all(np.array(curve.band_lower) <= 1 - fallen + 1e-9)
+    assert np.all(np.array(curve.band_upper) >= 1 - fallen - 1e-9)
