@@ -38,7 +38,14 @@ def _bound_words(estimate: Estimate, rule: Rule) -> str:
     bound = estimate.bound_days or 0.0
     first = min((p.dwell_days for p in estimate.pulls), default=0.0)
     if bound <= 0:
-        return f"No dwell is shown at which {good} are acceptable, with {sure} confidence."
+        worst = estimate.pulls[0] if estimate.pulls else None
+        least = ""
+        if worst is not None and worst.unacceptable == worst.read:
+            at, share = f"{worst.dwell_days:g} d", percent(worst.unacceptable_lower)
+            least = (
+                f" At the first pull ({at}) all {worst.read} were so: at least {share} of such coupons are."
+            )
+        return f"No dwell is shown at which {good} are acceptable, with {sure} confidence.{least}"
     if bound < first:
         return f"With {sure} confidence {good} stay acceptable for less than {first:g} d, before the first pull."
     return f"With {sure} confidence at least {good} stay acceptable up to {math.floor(bound)} d ({estimate.basis})."

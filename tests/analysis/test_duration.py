@@ -104,6 +104,15 @@ def test_lots_stand_apart_in_the_mean_alone(study: Any, protocol: Protocol) -> N
     assert force.decline.lower_days == plain.decline.lower_days
 
 
+def test_all_unacceptable_at_the_first_pull_says_how_many_are(study: Any, protocol: Protocol) -> None:
+    """No dwell is shown; the share that is unacceptable by the first pull has its exact limit, 0.05 to the 1/4."""
+    found = estimated(study(grade=(4, 4, 4, 4, 4)), protocol)
+    (residue,) = (e for e in found.estimates if e.criterion == "residue")
+    assert "At the first pull (91 d) all 4 were so: at least 47.3\u2009% of such coupons are." in residue.statement
+    assert found.duration.outcome == "not shown"
+    assert "Earlier pulls" in found.duration.extend
+
+
 def test_no_failure_is_provisional(study: Any, protocol: Protocol) -> None:
     """A duration that rests on never having seen a bad coupon is provisional, and says so."""
     found = estimated(study(grade=(0,) * 5), protocol).duration
