@@ -35,8 +35,8 @@ def serve_prints(app: Dash, book: Book) -> None:
         return label_sheet(found, grid=label_grid(asked) if asked else A4_24, start=first)
 
     def sheet(study: Any) -> bytes:
-        pull, set_key = request.args.get("pull", ""), request.args.get("set", "")
-        return bench_sheet.bench_sheet(pull_sheets.bench_sheets(study, set_key=set_key, pull=pull))
+        pull, set_key, plan = (request.args.get(name, "") for name in ("pull", "set", "plan"))
+        return bench_sheet.bench_sheet(pull_sheets.bench_sheets(study, set_key=set_key, pull=pull, plan=plan))
 
     def listed(study: Any) -> bytes:
         return bench_sheet.pull_list(pull_sheets.pull_list(study, on=book.today()))

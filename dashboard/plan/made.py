@@ -50,6 +50,10 @@ def before_placing(plan: Plan) -> html.Section:
     )  # fmt: skip
 
 
+def _sheets(plan: Plan, words: str, pull: str) -> list[html.Li]:
+    return [html.Li(paper_link(words, SHEET, pull=pull, plan=plan.name))]
+
+
 def made_shown(plan: Plan, sets: Sequence[SetOnFile], *, seed: int) -> list[Any]:
     """What is on file of it, and what comes next: labels, the map, the first bench sheets, the calendar."""
     first = plan.pulls[0]
@@ -76,9 +80,8 @@ def made_shown(plan: Plan, sets: Sequence[SetOnFile], *, seed: int) -> list[Any]
                     [
                         html.Li(dcc.Link("Print the labels of this plan", href=labels_of(plan), className="step")),
                         html.Li(paper_link("Shelf map of this plan", MAP, plan=plan.name)),
-                        *([html.Li(paper_link("Bench sheets of time zero, to be read now", SHEET, pull=TIME_ZERO))]
-                          if zero else []),
-                        html.Li(paper_link(f"Bench sheets of the first pull, {first}", SHEET, pull=first)),
+                        *(_sheets(plan, "Bench sheets of time zero, to be read now", TIME_ZERO) if zero else []),
+                        *_sheets(plan, f"Bench sheets of the first pull, {first}", first),
                         html.Li(calendar_address()),
                     ],
                     className="next",

@@ -45,8 +45,9 @@ def labels(
 def sheet(
     file: FileOption,
     study: StudyOption,
-    pull: Annotated[str, typer.Option(help="The pull, such as “3 months”.", show_default=False)],
+    pull: Annotated[str, typer.Option(help="The pull, such as “3 months”, or “time zero”.", show_default=False)],
     set_key: SetOption = "",
+    plan: Annotated[str, typer.Option("--plan", help="Of a plan’s sets alone.")] = "",
 ) -> None:
     """Print bench sheets of a pull: coupons in a drawn order, boxes for every reading, methods and cautions."""
     from study.commands.opening import open_study
@@ -54,7 +55,7 @@ def sheet(
     from study.outputs.bench_sheet import bench_sheet
 
     with open_study(study) as opened:
-        sheets = bench_sheets(opened, set_key=set_key, pull=pull)
+        sheets = bench_sheets(opened, set_key=set_key, pull=pull, plan=plan)
     write(file, bench_sheet(sheets))
     say(f"Wrote the bench sheets of {_counted(len(sheets), 'set')} to {file}.")
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from study.commands.due import due_list, in_shelf_order
 from study.commands.plan_dealt import dealt_plan, made_plans
-from study.errors import Unknown
+from study.errors import NotPossible, Unknown
 from study.model.coupon import Coupon
 from study.model.interruption import NO_STOPS
 from study.model.paper import BenchSheet, ListedPull, MappedShelf, PullList, SheetMethod, SheetTest, ShelfMap, Stop
@@ -40,8 +40,8 @@ ACROSS, MOST_ACROSS = 8, 16
 """Places in a row of a map where no plan says how many, and the most that paper holds."""
 
 
-def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchSheet]:
-    """The bench sheet of a pull of one set, or of every set with coupons waiting for a pull of that label.
+def bench_sheets(study: StudyFile, *, set_key: str, pull: str, plan: str = "") -> list[BenchSheet]:
+    """The bench sheet of a pull of one set, of a plan's, or of every set with coupons waiting for a pull of that label.
 
     Parameters
     ----------
@@ -49,6 +49,8 @@ def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchShee
         One set; empty for all.
     pull : str
         The label of a scheduled pull, such as "3 months", or "time zero".
+    plan : str
+        A plan that coupons were made from: its sets alone.
 
     Raises
     ------
@@ -59,6 +61,7 @@ def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchShee
     pulled, places, stops = fetch_pulls(study), fetch_positions(study), fetch_stops(study, protocols)
     if set_key and set_key not in sets:
         raise Unknown(f"“{set_key}” is not a set.", f"Known: {', '.join(sets) or 'none yet'}.")
+    own = _sets_of(study, plan) if plan else set(sets)
     waiting: dict[str, list[Coupon]] = {}
     labels: dict[str, int] = {}
     for coupon in fetch_coupons(study).values():
@@ -66,7 +69,8 @@ def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchShee
         window = window_of(coupon_set.placed_on, protocols[coupon_set.protocol_digest].schedule, label)
         if label and window is not None:
             labels[label] = (window[0] - coupon_set.placed_on).days
-        if label and label == pull and set_key in ("", coupon.set_key) and coupon.code not in pulled:
+        wanted = set_key in ("", coupon.set_key) and coupon.set_key in own
+        if label and label == pull and wanted and coupon.code not in pulled:
             waiting.setdefault(coupon.set_key, []).append(coupon)
     if pull not in labels:
         known = ", ".join(sorted(labels, key=labels.__getitem__))
@@ -96,6 +100,13 @@ def bench_sheets(study: StudyFile, *, set_key: str, pull: str) -> list[BenchShee
             )
         )  # fmt: skip
     return found
+
+
+def _sets_of(study: StudyFile, plan: str) -> set[str]:
+    made = dealt_plan(study, plan).made
+    if made is None:
+        raise NotPossible(f"No coupon was made from plan {plan} yet.", "Bench sheets come once they are placed.")
+    return set(made.sets)
 
 
 def _methods(protocol: Protocol, tests: list[str], *, blank: bool) -> tuple[SheetMethod, ...]:

@@ -26,7 +26,7 @@ from study.commands.plan import (
 )
 from study.commands.plan_make import arrange_again, make_study_from_plan
 from study.commands.pull import record_pulls
-from study.commands.pull_sheets import shelf_map
+from study.commands.pull_sheets import bench_sheets, shelf_map
 from study.commands.register import register_one
 from study.commands.register_labels import TO_WRITE, coupon_labels
 from study.errors import FileRefused, NotPossible, Unknown
@@ -170,7 +170,13 @@ def test_two_plans_stand_on_shelves_of_their_own(ready: StudyFile, signature: Si
     for name in ("one", "two", "three"):
         save_plan(ready, read_plan_text(TEXT.replace("glass-2026", name)), signature=signature, seed=5)
     one = make_study_from_plan(ready, "one", placed_on=PLACED, signature=signature)
+    with pytest.raises(NotPossible, match="No coupon was made from plan two yet"):
+        bench_sheets(ready, set_key="", pull="1 month", plan="two")
     two = make_study_from_plan(ready, "two", placed_on=PLACED, signature=signature)
+    for made in (one, two):
+        sheets = bench_sheets(ready, set_key="", pull="1 month", plan=made.name)
+        assert {sheet.set_key for sheet in sheets} <= set(made.sets)
+        assert len(sheets) == 2 + 1 + 2, "two cells, glass and two blanks"
     shelves = [{row.shelf for row in made.rows if row.shelf} for made in (one, two)]
     assert not shelves[0] & shelves[1]
     assert one.warnings == ()
