@@ -183,7 +183,7 @@ def make(
     for warning in done.warnings:
         typer.echo(f"Caution: {warning}", err=True)
     what = "dealt anew" if again else "made" if done.new else "was made already; nothing was written"
-    typer.echo(f"Plan {name} {what}: {len(done.rows)} coupons in {len(done.sets)} sets, seed {done.seed}.", err=True)
+    typer.echo(f"Plan {done.name} {what}: {len(done.rows)} coupons in {len(done.sets)} sets, seed {done.seed}.", err=True)
 
 
 def _question(
