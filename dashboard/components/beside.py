@@ -39,7 +39,9 @@ def never_deciding(chosen: Estimate, *, elsewhere: GroupDifference | None = None
 
 def _line(name: str, days: float | None, leaves_out: str) -> html.Li:
     # None: the limit is not reached by the last dwell looked at; a bound of verdicts always is a number here.
-    reached = "not reached by the last pull" if days is None else f"{int(days)}\u2009d ({duration_words(days)})"
+    reached = "not reached by the last pull"
+    if days is not None:
+        reached = f"{int(days)}\u2009d ({duration_words(days)})" if days >= 1 else "none shown"
     return html.Li(f"{name[0].upper()}{name[1:]}: {reached}; {leaves_out}.")
 
 

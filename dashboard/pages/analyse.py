@@ -16,7 +16,7 @@ from dashboard.components.cautions import cautions
 from dashboard.components.frame import frame
 from dashboard.components.graph import graph
 from dashboard.components.messages import WORKING, empty, refused, waiting, with_refusals
-from dashboard.components.ribbons import legend, outcome, ribbon_table, tall_ribbon
+from dashboard.components.ribbons import TONES, legend, outcome, ribbon_table, tall_ribbon
 from dashboard.components.tables import Column, table
 from study.commands.analyse import across_environments, analyse_all, analyse_one
 from study.commands.analyse_dose import dose_pictures
@@ -77,10 +77,13 @@ def status_line(found: list[Analysed]) -> str:
     """How many pairings carry a duration, in one sentence."""
     if not found:
         return "No pairing has coupons yet."
-    counts = {word: sum(a.estimate.duration.outcome == word for a in found) for word in ("supported", "provisional")}
+    counts = {word: sum(a.estimate.duration.outcome == word for a in found) for word in TONES}
+    pairings = "1 pairing" if len(found) == 1 else f"{len(found)} pairings"
+    # Those without a duration are what somebody comes here to find.
+    without = [f"{counts[word]} {word}" for word in ("not shown", "stopped") if counts[word]]
     return (
-        f"{counts['supported']} of {len(found)} pairings carry a supported duration, "
-        f"{counts['provisional']} a provisional one."
+        f"Of {pairings} {counts['supported']} carry a supported duration, {counts['provisional']} a provisional one"
+        f"{'; ' if without else ''}{', '.join(without)}."
     )
 
 
@@ -117,7 +120,13 @@ def matrix(found: list[Analysed]) -> html.Div:
         row: dict[str, Any] = {"adhesive": adhesive, **dict.fromkeys(surfaces, "")}
         for surface in surfaces:
             cell = [
-                html.Div(dcc.Link(duration_line(a.estimate.duration), href=address(a.evidence.key)))
+                html.Div(
+                    dcc.Link(
+                        duration_line(a.estimate.duration),
+                        href=address(a.evidence.key),
+                        className=TONES[a.estimate.duration.outcome],
+                    )
+                )
                 for a in found
                 if (a.evidence.pairing.adhesive.name, a.evidence.pairing.substrate.name) == (adhesive, surface)
             ]
@@ -282,13 +291,17 @@ def figures_shown(analysed: Analysed, criterion: str, *, scheme: Scheme) -> list
 def decline_words(chosen: Estimate, *, confidence: float, permitted: float) -> str:
     """What the decline figure shows, with n and confidence."""
     fit = chosen.decline
-    shown = f"n = {chosen.n} coupons, {chosen.n_unacceptable} unacceptable. Triangles are “at least” or “at most”."
+    shown = f"n = {chosen.n} coupons, {chosen.n_unacceptable} unacceptable."
+    bounds = [o for o in chosen.observations if o.lower != o.upper and o.lower == o.lower]
     if chosen.unit == "grade":
-        return f"{shown} The area of a disc tells how many coupons were given that grade."
+        joined = " A line joins two grades given together." if bounds else ""
+        return f"{shown} The area of a disc tells how many coupons were given that grade.{joined}"
+    if bounds:
+        shown += " Triangles are “at least” or “at most”."
     if chosen.picture is not None and chosen.picture.draw_days:
         shown += " Dashed: a line that uses bounds as they are (Tobit), a picture only; it never decides."
     if fit is None or not fit.draw_days:
-        return f"{shown} {fit.why if fit is not None and fit.why else 'No bound is drawn.'}"
+        return f"{shown} No bound is drawn{f': {fit.why}' if fit is not None and fit.why else ''}."
     return (
         f"{shown} The bound holds all but {percent(permitted)} of such coupons with {percent(confidence)} confidence; "
         "where it meets the limit, the duration by this criterion ends."

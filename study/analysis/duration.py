@@ -126,7 +126,7 @@ def capped_bound(estimate: Estimate, *, rule: Rule) -> Capped:
         refusal = f"{name}: {why or estimate.hard_case or 'the evidence is too thin'}"
     elif because == NOTHING_SHOWN:
         why = estimate.pass_fail.why if estimate.pass_fail is not None and estimate.pass_fail.lower_days == 0 else None
-        refusal = f"{name}: no safe duration is shown ({why or estimate.basis})"
+        refusal = f"{name}: no safe duration is shown, {why or estimate.basis}"
     elif because == BEFORE_FIRST:
         refusal = f"{name}: less than {first:g} d, and nothing was looked at before {first:g} d"
     elif because == TOO_FEW:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -112,3 +113,30 @@ def test_the_axis_is_chosen_by_link(standings: list[Standing]) -> None:
     assert links[0].href == "/analyse?pairing=P01%2FA-2&criterion=hold"
     assert links[1].href.endswith("&against=dose")
     assert known_against("weather") is None
+
+
+def test_the_list_says_what_has_no_duration(carrying: Callable[..., Analysed], said: Said) -> None:
+    """Counts of all four outcomes stand above the list, and a stop or a missing duration looks like one in the grid."""
+    found = carrying("hold")
+    cases = [
+        replace(found, estimate=replace(found.estimate, duration=replace(found.estimate.duration, outcome=o)))
+        for o in ("supported", "not shown", "stopped", "stopped")
+    ]
+    assert analyse.status_line(cases) == (
+        "Of 4 pairings 1 carry a supported duration, 0 a provisional one; 1 not shown, 2 stopped."
+    )
+    assert analyse.status_line(cases[:1]).endswith("0 a provisional one.")
+    looks = str(analyse.matrix(cases))
+    assert [looks.count(f"className='{tone}'") for tone in ("shown", "plain", "harm")] == [1, 1, 2]
+
+
+def test_a_caption_names_only_marks_that_are_there(carrying: Callable[..., Analysed]) -> None:
+    """Triangles are explained where a reading is a bound, and a line of two grades where there is one."""
+    estimates = {e.criterion: e for e in carrying("hold").estimate.estimates}
+    asked: dict[str, Any] = {"confidence": 0.95, "permitted": 0.1}
+    hold, residue = estimates["hold"], estimates["residue"]
+    for estimate, raised, word in ((hold, math.inf, "Triangles"), (residue, 1, "A line joins two grades")):
+        first, *others = (replace(o, upper=o.lower) for o in estimate.observations)
+        assert word not in analyse.decline_words(replace(estimate, observations=(first, *others)), **asked)
+        bounded = (replace(first, upper=first.lower + raised), *others)
+        assert word in analyse.decline_words(replace(estimate, observations=bounded), **asked)
