@@ -12,6 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from study.cli.main import app
+from study.cli.tables import fitting_widths
 
 runner = CliRunner()
 
@@ -57,3 +58,26 @@ def test_a_value_without_a_limit_is_refused(tmp_path: Path) -> None:
     done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
     assert (done.returncode, done.stdout) == (2, "")
     assert "--limit" in done.stderr
+
+
+def test_columns_wrap_between_words_only_where_there_is_room() -> None:
+    """Widths never cut a word; where all fits on one line, or not even the words do, none are set."""
+    heads = {"name": "group", "outcome": "outcome", "bound": "bound of pass, fail"}
+    rows = [{"name": "gel on board", "outcome": "not shown", "bound": "137.1"}]
+    assert fitting_widths(rows, heads, room=80) == {}
+    assert fitting_widths(rows, heads, room=15) == {}
+    found = fitting_widths(rows, heads, room=24)
+    assert sum(found.values()) == 24
+    assert all(found[name] >= least for name, least in {"name": 5, "outcome": 7, "bound": 5}.items())
+
+
+def test_a_name_is_shown_as_it_is(tmp_path: Path) -> None:
+    """Square brackets in somebody's names are no command to the terminal, and a blank group can be read."""
+    path = tmp_path / "t.csv"
+    path.write_text("d,ok,g\n1,yes,[red]x[/red]\n2,no,\n", "utf-8")
+    done = runner.invoke(app, ["analyse", "table", str(path), "--dwell", "d", "--acceptable", "ok", "--group", "g"])
+    assert done.exit_code == 0, done.output
+    table, sentences = done.output.split("Times are in the unit of “d”")
+    assert "[red]x[/red]" in table
+    assert "(blank)" in table
+    assert "(blank): Not shown: the only coupon unacceptable at the first pull (2)" in sentences
