@@ -63,7 +63,7 @@ def _readings(count: int) -> str:
 
 
 def amend_protocol(
-    study: StudyFile, subject: str, protocol: str | Path, *, content: str = "", from_on: date, signature: Signature
+    study: StudyFile, subject: str, protocol: str | Path, *, content: str | None = None, from_on: date, signature: Signature
 ) -> Amended:
     """Judge the sets of a pairing, of a set's pairing, or of a whole protocol by a new version of their protocol.
 
@@ -106,7 +106,7 @@ def amend_protocol(
 
 
 def foresee_amendment(
-    study: StudyFile, subject: str, protocol: str | Path, *, content: str = "", from_on: date, today: date
+    study: StudyFile, subject: str, protocol: str | Path, *, content: str | None = None, from_on: date, today: date
 ) -> Amended:
     """What an amendment would do; nothing is written. Refused for what would be refused."""
     _not_ahead(from_on, today)
@@ -117,7 +117,7 @@ def foresee_amendment(
 
 
 def amendment_moves(
-    study: StudyFile, subject: str, protocol: str | Path, *, content: str = "", from_on: date, signature: Signature
+    study: StudyFile, subject: str, protocol: str | Path, *, content: str | None = None, from_on: date, signature: Signature
 ) -> list[Moved]:
     """Which durations an amendment would move, of pairings that were read; nothing is written."""
     signed = signature.because("only looked")
@@ -141,8 +141,9 @@ def _not_ahead(from_on: date, today: date) -> None:
         raise NotPossible(f"{from_on} lies ahead.", "Amend it on the day the new version begins to hold.")
 
 
-def _parsed(protocol: str | Path, content: str) -> Protocol:
-    if content:
+def _parsed(protocol: str | Path, content: str | None) -> Protocol:
+    # An empty text is a text: a page hands over a name that somebody typed, which must never be opened as a path.
+    if content is not None:
         return parse_protocol_text(content, name=str(protocol))
     known = known_protocols()
     return parse_protocol(known[str(protocol)] if str(protocol) in known else Path(protocol))

@@ -165,6 +165,10 @@ def test_a_protocol_is_amended_on_the_page(small: Book, said: Said) -> None:
     assert "Judged differently: removal force: limit 20 → 25." in seen
     assert "lies ahead" in said(changed.foreseen(small, {**typed, "on": "2030-01-01"}, sent, "three.toml")[0])
     assert "not readable as TOML" in said(changed.foreseen(small, typed, "data:;base64,W1s=", "odd.toml")[0])
+    for named in ("display-dots", str(small.study_file)):
+        # An empty file is an empty protocol; the name a browser sends is never opened here.
+        empty = said(changed.foreseen(small, typed, "data:;base64,", named)[0])
+        assert "key: Field required" in empty
     assert "None rests on them yet." in said(changed.moves_shown(small, typed, sent, "three.toml"))
     for wrong, words in (
         ({"by": ""}, "Nobody's name"), ({}, "needs a reason"), ({"why": "x", "subject": "P99"}, "neither a pairing"),
