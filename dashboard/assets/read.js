@@ -171,7 +171,7 @@
         const text = Array.isArray(beside[at]) ? [...beside[at]].sort().join("; ") : (beside[at] || "").trim();
         if (text !== told.beside[column]) said[column] = text;
       });
-      const data = { ...told, stands: told.value, value: value || "", beside: said, by: by || "" };
+      const data = { ...told, value: value || "", beside: said, by: by || "" };
       return [{ ...data, as_typed: trigger.prop_id.startsWith("{"), n: ++asked }, true];
     },
     confirm: (clicks, shown, by, why, told) => {

@@ -137,8 +137,6 @@ def effect_of(book: Book, asked: dict[str, Any]) -> tuple[list[Any], bool]:
             value = EXCLUDED if asked["back"] else asked["value"].strip()
             if not asked["back"] and not value:
                 raise NotPossible("No new value is typed.", "To take it out, take it back instead.")
-            if not asked["back"] and not asked["beside"] and value == asked["stands"]:
-                raise NotPossible("Nothing is said anew yet.", "Change the value, or what stands beside it.")
             moved = correction_effect(
                 study, asked["code"], asked["kind"], value, beside=asked["beside"],
                 signature=book.sign(asked["by"].strip() or "nobody yet"), answers=answers,

@@ -42,7 +42,7 @@ def correct_reading(
     Raises
     ------
     NotPossible
-        Without a reason, without such a reading, or if somebody else corrected it meanwhile.
+        Without a reason, without such a reading, if somebody else corrected it meanwhile, or if nothing would change.
     """
     if not signature.why.strip():
         raise NotPossible("A correction needs a reason.", "Write why, in one sentence.")
@@ -151,6 +151,11 @@ def _corrected(
         do = f"Beside it stand {', '.join(known)}."
         raise NotPossible(f"“{wrong[0]}” is nothing that stands beside {old.kind}.", do)
     kept = not value.strip() or value.strip() == value_text(old)
+    if kept and all(text.strip() == known[column] for column, text in beside.items()):
+        raise NotPossible(
+            f"Nothing is corrected: {old.kind} stands like that already.",
+            "Give the right value, or say anew what stands beside it and is wrong.",
+        )
     cells = {"coupon": old.code, **known, **{column: text.strip() for column, text in beside.items()}}
     cells |= typed_cells(old) if kept else cells_of(old.kind, value)
     cells.setdefault("read_on", old.read_on.isoformat())

@@ -328,7 +328,7 @@ def test_a_wrong_flag_is_corrected_in_one_step(own: Any, open_page: Callable[...
     page.get_by_role("link", name="Correct", exact=True).click()
     page.locator("h1", has_text="Correct residue grade").wait_for()
     page.locator("#show-effect").click()
-    page.locator("#effect", has_text="Nothing is said anew yet.").wait_for()
+    page.locator("#effect", has_text="Nothing is corrected:").wait_for()
     page.get_by_text("What stands beside it, if that is wrong too").click()
     assert page.get_by_label("ghost").is_checked()
     page.get_by_label("ghost").uncheck()

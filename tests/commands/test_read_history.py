@@ -132,6 +132,9 @@ def test_what_stands_beside_a_reading_is_corrected_by_itself(study: StudyFile, t
         correct_reading(study, tile, "residue_grade", "", beside={"colour": "2"}, signature=signature)
     with pytest.raises(FileRefused, match="is no flag"):
         correct_reading(study, tile, "residue_grade", "2", beside={"residue_flags": "rust"}, signature=signature)
+    for value, same in (("1", {}), ("", {}), ("", {"note": " North window. "})):
+        with pytest.raises(NotPossible, match="Nothing is corrected"):
+            correct_reading(study, tile, "residue_grade", value, beside=same, signature=signature)
 
 
 @pytest.mark.parametrize(
