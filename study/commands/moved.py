@@ -1,15 +1,18 @@
-"""Moved: which durations an act would move, seen by doing it in a transaction that is turned back."""
+"""Moved: what an act would do, seen by doing it in a transaction that is turned back, and which durations it moves."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from typing import TypeVar
 
 from study.commands.estimates import Evidence, analysed, gather_evidence
 from study.model.decision import duration_text
 from study.store.decisions import fetch_decisions
 from study.store.study_file import StudyFile
+
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True)
@@ -37,20 +40,38 @@ class Moved:
         return f"{self.key} {self.title}: {said}{limited}.{beside}"
 
 
-class _Turned(Exception):
-    """Turns an act back that was done only to see what it moves."""
+class _OnlyLooked(Exception):
+    """Turns an act back that was done only to see what comes of it."""
+
+
+def turned_back(study: StudyFile, act: Callable[[], Found]) -> Found:
+    """What an act gives, done under the write lock and turned back: nothing of it stays.
+
+    Raises
+    ------
+    RuntimeError
+        Within a writing, which alone could be turned back.
+    Exception
+        What the act itself raises.
+    """
+    if study.db.conn.in_transaction:
+        raise RuntimeError("an act can only be turned back by itself, not within a writing")
+    found: list[Found] = []
+    with suppress(_OnlyLooked), study.writing():
+        found.append(act())
+        raise _OnlyLooked
+    return found[0]
 
 
 def as_if(study: StudyFile, act: Callable[[], object]) -> list[tuple[Evidence, Evidence]]:
     """Every body of evidence as it is and as it would be after an act, which is done and turned back."""
-    now: list[Evidence] = []
-    then: list[Evidence] = []
-    with suppress(_Turned), study.writing():
+
+    def looked() -> list[tuple[Evidence, Evidence]]:
         now = gather_evidence(study)
         act()
-        then = gather_evidence(study)
-        raise _Turned
-    return list(zip(now, then, strict=True))
+        return list(zip(now, gather_evidence(study), strict=True))
+
+    return turned_back(study, looked)
 
 
 def durations_moved(study: StudyFile, pairs: Sequence[tuple[Evidence, Evidence]]) -> list[Moved]:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
-from study.commands.moved import Moved, as_if, durations_moved, touched
+from study.commands.moved import Moved, as_if, durations_moved, touched, turned_back
 from study.errors import NotPossible, Unknown
 from study.model.interruption import INTERRUPTION_KINDS, NO_STOPS, Interruption, Stops
 from study.model.person import Signature
@@ -105,32 +104,18 @@ def end_interruption(study: StudyFile, number: int, *, signature: Signature) -> 
         return _outcome(study, one, before)
 
 
-class _OnlyLooked(Exception):
-    """What was entered to see its effect is turned back."""
-
-
 def foresee_interruption(
     study: StudyFile, environment: str, kind: str, *, from_on: date, to_on: date, signature: Signature
 ) -> Interrupted:
     """What an interruption would do to the clock and to the pulls; nothing is written."""
-    return _turned_back(
+    return turned_back(
         study, lambda: interrupt(study, environment, kind, from_on=from_on, to_on=to_on, signature=signature)
     )  # fmt: skip
 
 
 def foresee_end(study: StudyFile, number: int, *, signature: Signature) -> Interrupted:
     """What taking an interruption back would do; nothing is written, and no reason is needed to look."""
-    return _turned_back(study, lambda: end_interruption(study, number, signature=signature.because("only looked")))
-
-
-def _turned_back(study: StudyFile, act: Callable[[], Interrupted]) -> Interrupted:
-    found: list[Interrupted] = []
-    try:
-        with study.writing():
-            found.append(act())
-            raise _OnlyLooked
-    except _OnlyLooked:
-        return found[0]
+    return turned_back(study, lambda: end_interruption(study, number, signature=signature.because("only looked")))
 
 
 def interruption_moves(

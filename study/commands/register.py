@@ -18,6 +18,7 @@ from study.commands.coupon_sets import (
     planned_coupons,
     repeats,
 )
+from study.commands.moved import turned_back
 from study.errors import FileRefused, NotPossible, Problem, Unknown
 from study.intake.cells import CellFault
 from study.intake.coupon_file import parse_code
@@ -67,10 +68,6 @@ class Registered:
     warnings: tuple[str, ...] = ()
     coupons: tuple[Coupon, ...] = ()
     """Coupons that were made, with their codes."""
-
-
-class _OnlyChecked(Exception):
-    pass
 
 
 def register_file(study: StudyFile, kind: str, path: Path, *, signature: Signature) -> Registered:
@@ -131,18 +128,11 @@ def register_rows(
         raise NotPossible("Nothing is filled in.", "Fill in at least one row.")
     parsed = _parsed(study, kind, filled, "rows")
     digest = hashlib.sha256(token.encode()).hexdigest() if token else ""
-    done = None
-    try:
-        with study.writing():
-            if not only_check:
-                refuse_same_file(study, digest, Path("This registration"))
-            done = _register(study, kind, parsed, Path("rows"), digest, signature)
-            if only_check:
-                raise _OnlyChecked
-    except _OnlyChecked:
-        pass
-    assert done is not None
-    return done
+    if only_check:
+        return turned_back(study, lambda: _register(study, kind, parsed, Path("rows"), digest, signature))
+    with study.writing():
+        refuse_same_file(study, digest, Path("This registration"))
+        return _register(study, kind, parsed, Path("rows"), digest, signature)
 
 
 def _parsed(study: StudyFile, kind: str, rows: Sequence[Row], file: str) -> list[tuple[Row, Any]]:
