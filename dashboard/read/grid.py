@@ -234,6 +234,7 @@ def register(app: Dash, book: Book) -> None:
         Output(SITTING, "error", allow_duplicate=True),
         Output("pull-read-on", "error", allow_duplicate=True),
         Output("pull-read-by", "error", allow_duplicate=True),
+        Output("pull-try", "data", allow_duplicate=True),
         Input("pull-send", "data"),
         State("pull-of", "data"),
         prevent_initial_call=True,
@@ -247,9 +248,10 @@ def register(app: Dash, book: Book) -> None:
         errors = _errors(above, ctx.outputs_list[6])
         if done:
             rows = [grid_row(row) for row in now.rows]
-            return said, [], {}, rows, {**told, "saved": sent["token"]}, status_line(now), *errors
+            # What was tried is in the study now: the room or the day said anew must not be tried on it again.
+            return said, [], {}, rows, {**told, "saved": sent["token"]}, status_line(now), *errors, {"rows": []}
         shown = problems_shown(sent["rows"], left, labels_of(now))
-        return said, shown, wrong_cells(sent["rows"], left), no_update, no_update, no_update, *errors
+        return said, shown, wrong_cells(sent["rows"], left), no_update, no_update, no_update, *errors, no_update
 
 
 def _errors(above: Mapping[str, str], fields: Sequence[Mapping[str, Any]]) -> tuple[list[str], str, str]:
