@@ -192,9 +192,8 @@ def done(book: Book, act: str, typed: Mapping[str, str]) -> tuple[Any, dict[str,
                 said = f"Calibration {found.old.number} of {found.old.instrument} is "
                 said += f"superseded by {found.new.number}." if found.new else "taken back."
                 if found.readings:
-                    said += (
-                        f" {found.readings} readings name it within those days; their flags stay as they were entered."
-                    )
+                    name = "reading names" if found.readings == 1 else "readings name"
+                    said += f" {found.readings} {name} it within those days; flags stay as they were entered."
     except DwellbookError as error:
         at = places(error, tuple(cells))
         if at:

@@ -95,7 +95,7 @@ def trace_asked(**typed: Any) -> TraceAsked:
     except ValidationError as fault:
         first = fault.errors()[0]
         place = ", ".join(_CALLED.get(str(part), str(part)) for part in first["loc"])
-        what = first["msg"].removeprefix("Value error, ")
+        what = _WRONG.get(first["type"], first["msg"].removeprefix("Value error, ")).format(**first.get("ctx", {}))
         raise NotPossible(f"{f'{place}: ' if place else ''}{what}.", "Say it anew.") from None
 
 
@@ -104,6 +104,12 @@ _CALLED = {
     "rate_hz": "samples per second", "segment": "stretch", "split_at_s": "split", "pause_s": "pause",
 }  # fmt: skip
 """Parts of how a trace is read that are numbers, as people call them."""
+_WRONG = {
+    "greater_than": "must be above {gt:g}", "greater_than_equal": "must be at least {ge:g}",
+    "int_from_float": "must be a whole number", "int_parsing": "must be a whole number",
+    "finite_number": "must be a number", "float_parsing": "must be a number", "literal_error": "must be {expected}",
+}  # fmt: skip
+"""What is wrong with a part, by pydantic's kind of fault."""
 
 
 def _number(name: str, value: Any) -> Any:

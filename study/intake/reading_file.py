@@ -183,12 +183,12 @@ def _kept_flags(row: Row, given: Collection[str], problems: list[Problem]) -> di
     found: dict[str, list[str]] = {}
     for part in row.cells[KEPT_FLAGS].split(" | "):
         kind, colon, flag = part.strip().partition(": ")
+        said = f"“{part.strip()}”"
+        as_exported = "Leave it as it was exported, or blank."
         if not colon or kind not in given:
-            what, do = (
-                f"has a flag of no reading in its row: “{part.strip()}”.",
-                "Leave it as it was exported, or blank.",
-            )
-            problems.append(row.problem(KEPT_FLAGS, what, do))
+            problems.append(row.problem(KEPT_FLAGS, f"has a flag of no reading in its row: {said}.", as_exported))
+        elif not flag.startswith(("unusual", "read at ")) and " was " not in flag:
+            problems.append(row.problem(KEPT_FLAGS, f"has a flag that was never set: {said}.", as_exported))
         elif not flag.startswith("unusual"):
             found.setdefault(kind, []).append(flag)
     return found

@@ -286,7 +286,10 @@ def test_what_is_asked_may_be_typed() -> None:
     for wrong, said in (
         ({"speed_mm_per_min": "fast"}, "speed: “fast” is not a number"),
         ({"width_mm": "2,5"}, "width: “2,5” has a decimal comma"),
-        ({"capacity_n": "-1"}, "end of the scale: "),
+        ({"capacity_n": "-1"}, "end of the scale: must be above 0"),
+        ({"pause_s": "-2"}, "pause: must be at least 0"),
+        ({"segment": "1.5"}, "stretch: must be a whole number"),
+        ({"part": "middle"}, "must be '', 'before' or 'after'"),
         ({"geometry": "sideways"}, "is no geometry"),
         ({"split_at_s": "2.5"}, "which part is taken"),
     ):

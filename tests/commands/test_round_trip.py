@@ -218,9 +218,8 @@ def test_flags_go_out_and_stay_on_their_readings(
         marks = {key: reading.details.marks for (_, key), reading in all_in_force(fresh).items()}
     assert set(marks["removal_force"]) == {"gauge-1 was past calibration: valid until 2024-01-01", room}
     assert marks["residue_grade"] == (room,)
-    sheet.write_text(text.replace("| residue_grade:", "| hold_angle:"), "utf-8", newline="")
-    with (
-        open_study(without_readings(study_path, tmp_path / "other.sqlite")) as fresh,
-        pytest.raises(FileRefused, match="flag of no reading"),
-    ):
-        import_readings(fresh, sheet, signature=signature)
+    other = without_readings(study_path, tmp_path / "other.sqlite")
+    for wrong, words in (("| hold_angle: read at", "flag of no reading"), ("| residue_grade: best", "never set")):
+        sheet.write_text(text.replace("| residue_grade: read at", wrong), "utf-8", newline="")
+        with open_study(other) as fresh, pytest.raises(FileRefused, match=words):
+            import_readings(fresh, sheet, signature=signature)
