@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+LONGEST_SHOWN = 200
+"""Characters of a value in a sentence; a cell may hold forty thousand."""
+
 
 class DwellbookError(Exception):
     """A refusal that a person can act on: *what* happened and what to *do*."""
@@ -31,7 +34,8 @@ class Problem:
     def sentence(self) -> str:
         """The problem in one line, place first."""
         place = ", ".join(part for part in (f"row {self.row}" if self.row else "", self.column) if part) or "whole file"
-        shown = f" “{self.value}”" if self.value else ""
+        value = self.value if len(self.value) <= LONGEST_SHOWN else f"{self.value[: LONGEST_SHOWN - 1]}…"
+        shown = f" “{value}”" if value else ""
         return f"{place}:{shown} {self.what} {self.do}".strip()
 
 

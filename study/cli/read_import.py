@@ -17,6 +17,7 @@ SheetArgument = Annotated[Path, typer.Argument(help="A CSV, text or .xlsx file."
 LayoutOption = Annotated[str, typer.Option("--layout", help="A layout remembered by this name.")]
 RememberOption = Annotated[str, typer.Option("--remember", help="Remember how the sheet is laid out by this name.")]
 SHOWN = 30
+_CELLS = 40
 
 
 @app.command("import")
@@ -221,10 +222,18 @@ def _show_rows(
 ) -> None:
     """Each first row as it stands in the file, and under it as understood."""
     for number, cells, understood in first[:5]:
-        theirs = ", ".join(f"{h} “{c.strip()}”" for h, c in zip(headings, cells, strict=False) if h and c.strip())
-        ours = ", ".join(f"{name} {understood[name]}" for name in columns if understood.get(name))
+        pairs = [(h, c.strip()) for h, c in zip(headings, cells, strict=False) if h and c.strip()]
+        theirs = ", ".join(f"{_short(h)} “{_short(c)}”" for h, c in pairs[:_CELLS])
+        theirs += f" and {len(pairs) - _CELLS} cells more" if len(pairs) > _CELLS else ""
+        ours = ", ".join(f"{name} {_short(understood[name])}" for name in columns if understood.get(name))
         say(f"row {number}: {theirs}")
         say(f"   is {ours or 'nothing yet: the questions below come first'}")
+
+
+def _short(text: str, most: int = 60) -> str:
+    """A cell in one line that a terminal can carry."""
+    line = " ".join(text[: 4 * most].split())
+    return line if len(line) <= most else f"{line[: most - 1]}…"
 
 
 def _show_notes(notes: Sequence[str]) -> None:
@@ -235,7 +244,7 @@ def _show_notes(notes: Sequence[str]) -> None:
 def _show_left_out(headings: Sequence[str], free: Sequence[str]) -> None:
     """How a column that was left out is taken: the option as typed, and the columns that it can be."""
     if headings:
-        say(f'  To take one: --answer "column {headings[0]}=COLUMN", where COLUMN is one of {", ".join(free)}.')
+        say(f'  To take one: --answer "column {_short(headings[0])}=COLUMN", where COLUMN is one of {", ".join(free)}.')
 
 
 def _end(questions: Sequence[Question], problems: Sequence[Problem], then: str) -> None:

@@ -145,7 +145,7 @@ def preview(
         prospect = prospect_of(study, sheet, answers, signature)
     if strict:
         _refuse_stray(sheet, prospect, answers)
-    headings, lines = cells_beside(path, sheet, most=FIRST_ROWS)
+    headings, lines = cells_beside(sheet, most=FIRST_ROWS)
     first = [Beside(r.number, tuple(lines.get(r.number, ())), r.cells) for r in sheet.table.rows[:FIRST_ROWS]]
     return Preview(
         path.name, sheet.layout, tuple(headings), sheet.table.columns, tuple(first), len(sheet.table.rows),

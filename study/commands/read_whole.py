@@ -159,7 +159,7 @@ def preview_whole(
             problems = fault.problems
         except Unanswered as fault:
             questions = fault.questions
-    headings, lines = cells_beside(path, sheet, most=FIRST_ROWS)
+    headings, lines = cells_beside(sheet, most=FIRST_ROWS)
     first = [(r.number, tuple(lines.get(r.number, ())), r.cells) for r in sheet.table.rows[:FIRST_ROWS]]
     return WholePreview(
         path.name, sheet.layout, tuple(headings), sheet.table.columns, tuple(first), len(sheet.table.rows),

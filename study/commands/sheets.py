@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -14,7 +12,7 @@ from study.errors import Problem, Question, Unknown
 from study.intake.plausibility import UNUSUAL
 from study.intake.reading_columns import COLUMNS, KIND_OF, OPTIONAL, REQUIRED
 from study.intake.sheet_numbers import NUMBERS
-from study.intake.sheet_source import source_of, unescaped
+from study.intake.sheet_source import Source, source_of, unescaped
 from study.intake.sheet_words import HELD, RELEASED
 from study.intake.sheet_work import GENERAL_KEYS, row_words
 from study.intake.table_file import Row, Table, file_bytes, parse_table
@@ -56,8 +54,8 @@ class Sheet:
     """Headings that no column of ours was found for."""
     headings: tuple[str, ...] = ()
     """Of a sheet that was understood, told apart where two were the same."""
-    name: str = ""
-    """Of the workbook's sheet that was read."""
+    first: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
+    """The first rows of a sheet that was understood as they stand in the file, by their numbers."""
 
     def in_their_words(self, problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
         """Problems with the sheet's own headings in place of our columns."""
@@ -107,16 +105,17 @@ def sheet_of(
     FileRefused
         If no table can be found in it; for our own columns with every problem of the file.
     """
-    if layout is None and not wide and not set(answers) - set(_LATER) and in_our_columns(path):
+    source = source_of(path) if path.suffix.lower() == ".xlsx" else None
+    if layout is None and not wide and not set(answers) - set(_LATER) and in_our_columns(path, source):
         table = parse_table(path, required=REQUIRED, optional=OPTIONAL)
         if not as_we_write(table, commas_part=_header_line(path)[1] == ","):
-            return _understood(path, None, answers, wide=wide)
+            return _understood(path, None, answers, source, wide=wide)
         cells = "'" in "".join(value for row in table.rows for value in row.cells.values() if "'" in value)
         if cells:
             rows = tuple(Row(r.number, {name: unescaped(cell) for name, cell in r.cells.items()}) for r in table.rows)
             table = replace(table, rows=rows)
         return Sheet(table, None, content=file_bytes(path))
-    return _understood(path, layout, answers, wide=wide)
+    return _understood(path, layout, answers, source, wide=wide)
 
 
 def stray_answers(answers: Iterable[str], asked: Iterable[str]) -> list[str]:
@@ -159,11 +158,13 @@ def as_we_write(table: Table, *, commas_part: bool) -> bool:
     return True
 
 
-def _understood(path: Path, layout: Layout | None, answers: Mapping[str, str], *, wide: bool) -> Sheet:
-    found = understand(path, layout=layout, answers=answers, wide=wide)
+def _understood(
+    path: Path, layout: Layout | None, answers: Mapping[str, str], source: Source | None, *, wide: bool
+) -> Sheet:
+    found = understand(path, layout=layout, answers=answers, wide=wide, source=source)
     sheet = Sheet(
         found.table, found.layout, found.notes, found.questions, found.problems, file_bytes(path), found.asked,
-        found.left_out, found.headings, found.sheet,
+        found.left_out, found.headings, dict(found.first),
     )  # fmt: skip
     if found.layout.repeats in ("repeat reading", "second dot"):
         sheet = _repeats_settled(sheet)
@@ -195,21 +196,27 @@ def _unread_left_out(sheet: Sheet) -> Sheet:
     return replace(sheet, table=replace(sheet.table, rows=rows), notes=(*sheet.notes, said))
 
 
-def in_our_columns(path: Path) -> bool:
-    """Whether a file's header names its columns as Dwellbook does: at least the coupon and the day."""
-    if path.suffix.lower() == ".xlsx":
-        lines = source_of(path).sheets[0].lines
-        head = next((line for line in lines if any(cell.strip() for cell in line)), [])
+def in_our_columns(path: Path, source: Source | None) -> bool:
+    """Whether a file's header names its columns as Dwellbook does: at least the coupon and the day.
+
+    Parameters
+    ----------
+    source : Source or None
+        The sheets of a workbook; None for a text.
+    """
+    if source is not None:
+        head = next((line for line in source.sheets[0].lines if any(cell.strip() for cell in line)), [])
         return {cell.strip() for cell in head} >= set(REQUIRED)
     first, separator = _header_line(path)
-    return {cell.strip() for cell in next(csv.reader(io.StringIO(first), delimiter=separator), [])} >= set(REQUIRED)
+    return {cell.strip(' "') for cell in first.split(separator)} >= set(REQUIRED)
 
 
 def _header_line(path: Path) -> tuple[str, str]:
     """The first line of a text file, and what parts its cells; nothing of a workbook."""
     if path.suffix.lower() == ".xlsx":
         return "", ""
-    first = file_bytes(path)[:100_000].decode("utf-8-sig", "replace").lstrip("\r\n").split("\n", 1)[0]
+    text = file_bytes(path)[:100_000].decode("utf-8-sig", "replace").lstrip("\r\n")
+    first = re.split(r"[\r\n]", text, maxsplit=1)[0]
     return first, max(",;\t", key=first.count)
 
 
@@ -228,18 +235,12 @@ def earlier_sheet(study: StudyFile, record: ImportRecord, answers: Mapping[str, 
     return sheet_of(path, layout=record.layout, answers=answers if record.layout else NO_ANSWERS)
 
 
-def cells_beside(path: Path, sheet: Sheet, *, most: int) -> tuple[list[str], dict[int, list[str]]]:
+def cells_beside(sheet: Sheet, *, most: int) -> tuple[list[str], dict[int, tuple[str, ...]]]:
     """The headings of a file and the cells of its first rows, as they stand in it, by row number."""
-    layout = sheet.layout or Layout()
-    source = source_of(path, separator=layout.separator)
-    named = [one for one in source.sheets if one.name == sheet.name]
-    lines = (named or source.sheets)[0].lines
-    numbers = [row.number for row in sheet.table.rows[:most]]
-    headings = list(sheet.headings)
-    if not headings:
-        head = next((line for line in lines if any(cell.strip() for cell in line)), [])
-        headings = [cell.strip() for cell in head]
-    return headings, {number: list(lines[number - 1]) for number in numbers if number <= len(lines)}
+    rows = sheet.table.rows[:most]
+    if sheet.layout is None:
+        return list(sheet.table.columns), {row.number: tuple(row.cells.values()) for row in rows}
+    return list(sheet.headings), {row.number: sheet.first.get(row.number, ()) for row in rows}
 
 
 def events_settled(table: Table, left: Callable[[str], str]) -> tuple[Table, list[Problem]]:

@@ -29,6 +29,7 @@ from study.intake.workbook_file import BookSheet
 from study.model.layout import READING_COLUMNS, STUDY_COLUMNS, Layout
 
 _IN_ORDER = (*READING_COLUMNS, *STUDY_COLUMNS)
+_FIRST = 50
 
 
 @dataclass(frozen=True)
@@ -53,13 +54,14 @@ class Understood:
     """Headings that no column of ours was found for."""
     headings: tuple[str, ...] = ()
     """Of every column of the file, told apart where two were the same."""
-    sheet: str = ""
-    """Name of the workbook's sheet that was read."""
+    first: tuple[tuple[int, tuple[str, ...]], ...] = ()
+    """The first rows of the table as they stand in the file, by their numbers."""
 
 
 def understand(
-    path: Path, *, layout: Layout | None = None, answers: Mapping[str, str] = {}, wide: bool = False
-) -> Understood:
+    path: Path, *, layout: Layout | None = None, answers: Mapping[str, str] = {}, wide: bool = False,
+    source: Source | None = None,
+) -> Understood:  # fmt: skip
     """The table in a text file or workbook of any usual make, in our columns.
 
     Nothing is guessed: what the file shows is taken and said in the notes, what it leaves open is a question, what
@@ -75,6 +77,8 @@ def understand(
         By the key of a question.
     wide : bool
         Whether a whole study may stand in the sheet: adhesives, lots, placements and pulls beside the readings.
+    source : Source, optional
+        Of the very file, if its sheets were read already; of a text only where the layout says no separator.
 
     Raises
     ------
@@ -82,7 +86,7 @@ def understand(
         If no table can be found in the file at all.
     """
     layout = layout or Layout()
-    source = source_of(path, separator=layout.separator)
+    source = source or source_of(path, separator=layout.separator)
     work = Work(path.name, layout, answers, wide=wide)
     sheet = _sheet(source, work)
     work.notes += source.notes
@@ -100,7 +104,7 @@ def understand(
         work.known.pop("separator", None)
     elif source.separator != ",":
         work.remember("separator", source.separator)
-    return _understood(work, source, frame, sheet)
+    return _understood(work, source, frame)
 
 
 def _settle(work: Work) -> None:
@@ -216,7 +220,7 @@ def _settle_percents(work: Work) -> None:
             work.note(f"{heading}: fractions × 100 = percent.")
 
 
-def _understood(work: Work, source: Source, frame: Frame, sheet: BookSheet) -> Understood:
+def _understood(work: Work, source: Source, frame: Frame) -> Understood:
     if work.beside:
         notes = work.columns.setdefault("note", [""] * len(work.numbers))
         for place, words in work.beside.items():
@@ -242,5 +246,5 @@ def _understood(work: Work, source: Source, frame: Frame, sheet: BookSheet) -> U
         frozenset(work.asked),
         tuple(work.left_out),
         tuple(frame.headings),
-        sheet.name,
+        tuple((number, tuple(line)) for number, line in zip(frame.numbers[:_FIRST], frame.lines, strict=False)),
     )

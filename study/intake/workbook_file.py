@@ -6,6 +6,7 @@ import io
 import re
 import warnings
 import zipfile
+import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
@@ -14,10 +15,12 @@ from typing import Any
 
 from study.errors import FileRefused, Problem
 
-LARGEST_UNPACKED_BYTES = 500_000_000
+LARGEST_UNPACKED_BYTES = 300_000_000
 LARGEST_RATIO = 200
 LARGEST_OTHER_PART_BYTES = 60_000_000
 """Of a part that is no sheet, such as the strings that sheets share."""
+LONGEST_MARK_BYTES = 4_000_000
+"""Without an opening < in a part: a longer comment or text costs the parser time that grows with its square."""
 MOST_ENTRIES = 2000
 MOST_ROWS = 1_048_576
 MOST_COLUMNS = 500
@@ -33,6 +36,7 @@ _MERGED = re.compile(rb'<(?:\w+:)?mergeCell\b[^>]{0,200}\bref="([A-Z]{1,3})(\d{1
 _FILTER = re.compile(rb"<(?:\w+:)?filterColumn\b")
 _NUMBERISH = re.compile(r"[^\w]{0,4}\d[\d.,' \u00a0\u202f\u2009]{0,30}")
 _MOST_MARKS = 100_000
+_STEP = 1_000_000
 
 
 @dataclass
@@ -187,7 +191,8 @@ def _place(letters: bytes) -> int:
 
 def _guard(path: Path, raw: bytes) -> None:
     try:
-        entries = zipfile.ZipFile(io.BytesIO(raw)).infolist()
+        archive = zipfile.ZipFile(io.BytesIO(raw))
+        entries = archive.infolist()
     except (zipfile.BadZipFile, NotImplementedError, ValueError, EOFError, OSError):
         raise refused_whole(path, "is not a workbook.", "Save it as .xlsx, or as “CSV UTF-8”.") from None
     unpacked = sum(entry.file_size for entry in entries)
@@ -198,6 +203,27 @@ def _guard(path: Path, raw: bytes) -> None:
         or unpacked > min(LARGEST_UNPACKED_BYTES, LARGEST_RATIO * max(len(raw), 1))
     ):
         raise refused_whole(path, "unpacks to far more than a table needs.", "Save the one sheet as “CSV UTF-8”.")
+    for entry in entries:
+        if entry.file_size > LONGEST_MARK_BYTES and entry.filename.endswith(".xml") and _swollen(archive, entry):
+            raise refused_whole(path, "holds a part that no spreadsheet writes.", "Save it again, or as “CSV UTF-8”.")
+
+
+def _swollen(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bool:
+    """Whether a large part holds a comment, or a stretch without a mark, that would keep the parser busy for hours."""
+    run, tail = 0, b""
+    try:
+        with archive.open(entry) as part:
+            while chunk := part.read(_STEP):
+                if b"<!" in tail + chunk:
+                    return True
+                last = chunk.rfind(b"<")
+                run = run + len(chunk) if last < 0 else len(chunk) - last
+                if run > LONGEST_MARK_BYTES:
+                    return True
+                tail = chunk[-1:]
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, ValueError, EOFError, OSError, zlib.error):
+        return False  # damaged: told as such where it is read
+    return False
 
 
 def _typed(cell: object) -> str:

@@ -178,3 +178,27 @@ def test_an_import_that_only_asks_writes_nothing(
     assert study.last_change() == before
     import_file(study, path, answers={"side": "mount"}, signature=signature)
     assert fetch_in_force(study, dots[0])["failure_pattern"].side == "mount"
+
+
+def test_a_file_with_line_ends_of_old_makes_is_read(
+    study: StudyFile, dots: list[str], tmp_path: Path, signature: Signature
+) -> None:
+    """Carriage returns alone, in our own columns and in a laboratory's."""
+    ours, theirs = tmp_path / "ours.csv", tmp_path / "theirs.csv"
+    ours.write_bytes(f"coupon,read_on,removal_force,force_unit\r{dots[0]},2025-04-16,5.1,N\r".encode())
+    theirs.write_bytes(f"Specimen,Date tested,Peel force (N)\r{dots[1]},2025-04-16,5.1\r".encode())
+    for path in (ours, theirs):
+        assert len(import_file(study, path, signature=signature).readings) == 1
+
+
+def test_a_cell_of_forty_thousand_characters_fits_into_a_sentence(
+    study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature
+) -> None:
+    """As a note it is kept whole; as a coupon it is refused in one line."""
+    long = "y" * 40_000
+    head = "Specimen;Date tested;Peel force (N);Comment\n"
+    import_file(study, sheet(f"{dots[0]};2025-04-16;5.1;{long}", head=head), signature=signature)
+    assert fetch_in_force(study, dots[0])["removal_force"].details.note == long
+    with pytest.raises(FileRefused) as refused:
+        import_file(study, sheet(f"{long};2025-04-16;5.1;", head=head, name="b.csv"), signature=signature)
+    assert len(str(refused.value)) < 1000

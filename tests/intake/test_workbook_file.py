@@ -70,6 +70,29 @@ def test_size_alone_is_enough(workbook: Path, monkeypatch: pytest.MonkeyPatch) -
         workbook_lines(workbook, workbook.read_bytes())
 
 
+@pytest.mark.usefixtures("unopened")
+@pytest.mark.parametrize(
+    "part", [b"<a><!--%s--></a>", b"<a>%s</a>", b"<a><![CDATA[%s]]></a>", b"<!DOCTYPE a [%s]><a/>"]
+)
+def test_a_part_that_would_keep_the_parser_busy_is_refused_unopened(
+    workbook: Path, monkeypatch: pytest.MonkeyPatch, part: bytes
+) -> None:
+    """A comment or text of megabytes takes the parser time that grows with its square; sheets of cells have none."""
+    monkeypatch.setattr(workbook_file, "LONGEST_MARK_BYTES", 20_000)
+    with zipfile.ZipFile(workbook, "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/worksheets/sheet2.xml", part % (bytes(range(97, 123)) * 1000))
+    with pytest.raises(FileRefused, match="holds a part that no spreadsheet writes"):
+        workbook_lines(workbook, workbook.read_bytes())
+
+
+def test_a_large_part_of_many_cells_is_no_such_part(workbook: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Size alone is nothing: a sheet is full of marks."""
+    monkeypatch.setattr(workbook_file, "LONGEST_MARK_BYTES", 2_000)
+    with zipfile.ZipFile(workbook, "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/extra.xml", b"<a>" + b"<c>12</c>" * 1000 + b"</a>")
+    assert workbook_lines(workbook, workbook.read_bytes())[0] == ["dwell", "ok"]
+
+
 def test_the_command_line_refuses_it(workbook: Path) -> None:
     """`analyse table` ends with status 2, one sentence, and nothing on standard output."""
     swell(workbook, each_bytes=40_000_000)
