@@ -36,7 +36,6 @@ _MERGED = re.compile(rb'<(?:\w+:)?mergeCell\b[^>]{0,200}\bref="([A-Z]{1,3})(\d{1
 _FILTER = re.compile(rb"<(?:\w+:)?filterColumn\b")
 _NUMBERISH = re.compile(r"[^\w]{0,4}\d[\d.,' \u00a0\u202f\u2009]{0,30}")
 _MOST_MARKS = 100_000
-_STEP = 1_000_000
 
 
 @dataclass
@@ -213,13 +212,11 @@ def _swollen(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bool:
     run, tail = 0, b""
     try:
         with archive.open(entry) as part:
-            while chunk := part.read(_STEP):
-                if b"<!" in tail + chunk:
+            while chunk := part.read(LONGEST_MARK_BYTES // 4):
+                first, last = chunk.find(b"<"), chunk.rfind(b"<")
+                if b"<!" in tail + chunk or run + max(first, 0) > LONGEST_MARK_BYTES:
                     return True
-                last = chunk.rfind(b"<")
                 run = run + len(chunk) if last < 0 else len(chunk) - last
-                if run > LONGEST_MARK_BYTES:
-                    return True
                 tail = chunk[-1:]
     except (zipfile.BadZipFile, NotImplementedError, RuntimeError, ValueError, EOFError, OSError, zlib.error):
         return False  # damaged: told as such where it is read
