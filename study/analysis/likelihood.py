@@ -202,10 +202,16 @@ def profile_lower_days(
         value, near[0] = _likeliest_through(family, rows, start, log_days, begin=near[0])
         return math.sqrt(2 * max(best - value, 0.0)) - wanted
 
-    low, high = math.log(estimate_days / 1000), math.log(estimate_days)
-    if beyond(low) < 0:
-        return None
-    return math.exp(brentq(beyond, low, high, xtol=1e-11)) if beyond(high) < 0 else estimate_days
+    least, high, step = math.log(estimate_days / 1000), math.log(estimate_days), 0.3
+    if beyond(high) >= 0:
+        return estimate_days
+    low = high - step
+    while beyond(low) < 0:
+        if low == least:
+            return None
+        step *= 2
+        low, high = max(low - step, least), low
+    return math.exp(brentq(beyond, low, high, xtol=1e-10))
 
 
 def _likeliest_through(

@@ -42,9 +42,7 @@ def _bound_words(estimate: Estimate, rule: Rule) -> str:
         least = ""
         if worst is not None and worst.unacceptable == worst.read:
             at, share = f"{worst.dwell_days:g} d", percent(worst.unacceptable_lower)
-            least = (
-                f" At the first pull ({at}) all {worst.read} were so: at least {share} of such coupons are."
-            )
+            least = f" At the first pull ({at}) all {worst.read} were so: at least {share} of such coupons are."
         return f"No dwell is shown at which {good} are acceptable, with {sure} confidence.{least}"
     if bound < first:
         return f"With {sure} confidence {good} stay acceptable for less than {first:g} d, before the first pull."
