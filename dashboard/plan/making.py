@@ -14,11 +14,11 @@ from dashboard.components.messages import refused, saved, told
 from dashboard.plan.form import kept
 from dashboard.plan.writing import Typed
 from study.commands.opening import open_study
-from study.commands.plan import PlanInHand, read_plan_text, save_plan, saved_plans
+from study.commands.plan import KeptPlan, PlanInHand, foresee_plan, read_plan_text, save_plan
 from study.commands.plan_dealt import set_keys
 from study.commands.plan_make import arrange_again, make_study_from_plan
 from study.errors import DwellbookError, FileRefused, NotPossible
-from study.model.plan import Plan, planned_groups
+from study.model.plan import planned_groups
 
 HIDDEN, SEEN = {"display": "none"}, {"display": "block"}
 KINDS = {"adhesive": "adhesives", "substrate": "substrates", "environment": "environments", "lots": "lots"}
@@ -52,7 +52,7 @@ def making(typed: Typed, *, today: str, seed: str, draft: str, again: bool) -> h
             html.Div(id="plan-said", className="said"),
             html.Div(
                 [
-                    html.P(id="plan-confirm-words"),
+                    html.Div(id="plan-confirm-words"),
                     html.Div(
                         [
                             html.Button("Yes, make them", id="plan-yes", className="primary"),
@@ -96,8 +96,10 @@ def typed_seed(typed: str | None) -> int | None:
     return int(text) if text else None
 
 
-def kept_plan(book: Book, held: PlanInHand, *, seed: str | None, by: str | None, why: str | None) -> Any:
-    """The plan saved under its name.
+def kept_plan(
+    book: Book, held: PlanInHand, *, seed: str | None, by: str | None, why: str | None, only_look: bool = False
+) -> KeptPlan:
+    """The plan saved under its name, or, only to look, as it would be saved.
 
     Raises
     ------
@@ -107,11 +109,20 @@ def kept_plan(book: Book, held: PlanInHand, *, seed: str | None, by: str | None,
     signature = book.sign(by, why)
     with open_study(book.study_file) as study:
         try:
-            return save_plan(study, held, signature=signature, seed=typed_seed(seed))
+            keep = foresee_plan if only_look else save_plan
+            return keep(study, held, signature=signature, seed=typed_seed(seed))
         except NotPossible as error:
             if "--why" in error.do:
                 raise NotPossible(error.what, "Write a reason, or give the plan another name.") from None
             raise
+
+
+def saved_said(done: KeptPlan) -> list[Any]:
+    """That a plan is saved, and what may have been printed of the one before and is not true any more."""
+    untrue = [html.Div([html.P(warning) for warning in done.warnings], className="message harm", role="alert")]
+    return [
+        saved(f"Plan {done.name} is saved by {done.by} with seed {done.seed}."), *(untrue if done.warnings else ())
+    ]  # fmt: skip
 
 
 def confirm_words(held: PlanInHand, on: str) -> str:
@@ -181,10 +192,12 @@ def register(app: Dash, book: Book) -> None:
             done = kept_plan(book, held, seed=seed, by=by, why=why)
         except DwellbookError as error:
             return refused(error), HIDDEN, _why(error), no_update, no_update
-        said = saved(f"Plan {done.name} is saved by {done.by} with seed {done.seed}.")
+        address = f"/plan?{urlencode({'name': done.name})}"
         if done.name == here:
-            return said, HIDDEN, HIDDEN, held.plan.text(), no_update
-        return said, HIDDEN, HIDDEN, no_update, f"/plan?{urlencode({'name': done.name})}"
+            return saved_said(done), HIDDEN, HIDDEN, held.plan.text(), no_update
+        if done.warnings:  # what is not true any more is read here, before the page of that plan is opened
+            return [*saved_said(done), dcc.Link("Open the plan", href=address)], HIDDEN, HIDDEN, no_update, no_update
+        return saved_said(done), HIDDEN, HIDDEN, no_update, address
 
     @app.callback(
         Output("plan-said", "children", allow_duplicate=True),
@@ -204,14 +217,9 @@ def register(app: Dash, book: Book) -> None:
             return None, HIDDEN, "", no_update
         try:
             held = held_of(text)
-            typed_seed(seed)
-            book.sign(by, why)
-            with open_study(book.study_file) as study:
-                before = saved_plans(study).get(held.plan.name)
-            if before is not None and Plan.model_validate_json(before.text) != held.plan and not (why or "").strip():
-                raise NotPossible(f"Another plan {held.plan.name} is in force, saved by {before.by}.",
-                                  "Write a reason, or give the plan another name.")  # fmt: skip
-            words = confirm_words(held, on or "")
+            foreseen = kept_plan(book, held, seed=seed, by=by, why=why, only_look=True)
+            untrue = [html.P(warning, className="harm") for warning in foreseen.warnings]
+            words = [html.P(confirm_words(held, on or "")), *untrue]
         except DwellbookError as error:
             return refused(error), HIDDEN, "", _why(error)
         return None, SEEN, words, no_update

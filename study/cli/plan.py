@@ -149,6 +149,8 @@ def save(
     with open_study(study) as opened:
         saved = save_plan(opened, held, signature=sign(by, why), seed=seed)
     say(f"Plan {saved.name} is kept with seed {saved.seed} ({held.size.coupons} coupons), saved by {saved.by}.")
+    for warning in saved.warnings:
+        typer.echo(f"Caution: {warning}", err=True)
     say(f"Label the pieces as they are made: dwellbook register labels labels.pdf --plan {saved.name}")
     say(f"Where each will stand: dwellbook register map map.pdf --plan {saved.name}")
     say(f"Next: dwellbook plan make {saved.name} --on DATE, the day the coupons were placed")
@@ -165,25 +167,23 @@ def make(
     by: ByOption = "",
 ) -> None:
     """Register the sets and coupons of a saved plan, placed on a day, each dealt to its pull and place; prints CSV."""
-    import csv
-    import sys
-
     from study.commands import plan_make as commands
     from study.commands.opening import open_study
     from study.outputs.plan_tables import PLACE_HEADS, tabulate_places
+    from study.outputs.safe_csv import csv_text
 
     with open_study(study) as opened:
         if again:
             done = commands.arrange_again(opened, name, seed=seed, signature=sign(by, why))
         else:
             done = commands.make_study_from_plan(opened, name, placed_on=the_day(on), signature=sign(by, why))
-    writer = csv.DictWriter(sys.stdout, fieldnames=list(PLACE_HEADS), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(tabulate_places(done.rows))
+    print(csv_text(list(PLACE_HEADS), tabulate_places(done.rows)).replace("\r\n", "\n"), end="")
     for warning in done.warnings:
         typer.echo(f"Caution: {warning}", err=True)
     what = "dealt anew" if again else "made" if done.new else "was made already; nothing was written"
-    typer.echo(f"Plan {done.name} {what}: {len(done.rows)} coupons in {len(done.sets)} sets, seed {done.seed}.", err=True)
+    typer.echo(
+        f"Plan {done.name} {what}: {len(done.rows)} coupons in {len(done.sets)} sets, seed {done.seed}.", err=True
+    )
 
 
 def _question(

@@ -10,18 +10,19 @@ from pathlib import Path
 from typing import Any
 
 from study.commands.estimates import analysed, find_evidence
-from study.commands.plan_dealt import free_shelves
+from study.commands.moved import turned_back
+from study.commands.plan_dealt import codes_dealt, free_shelves, standing_codes, untrue_paper
 from study.commands.plan_memo import kept_tables
 from study.errors import NotPossible, Unknown
 from study.intake.cells import CellFault
 from study.intake.plan_file import CommonSchedule, common_schedules, parse_plan, parse_plan_file, template_text
 from study.intake.schedule_words import parse_span
+from study.model.allocation import allocate
 from study.model.person import Signature
 from study.model.plan import Picture, Plan, plan_name, planned_protocol, pull_days
 from study.model.plan_size import PlanSize, plan_size
 from study.model.protocol import Protocol
 from study.model.support import Chance, Option, Suggestion, Support
-from study.store.coupons import next_codes
 from study.store.plans import SavedPlan, fetch_made, fetch_plans, save_plan_text
 from study.store.protocols import fetch_protocol, freeze_protocol
 from study.store.study_file import StudyFile
@@ -225,8 +226,24 @@ def _asked(
     return design, how
 
 
-def save_plan(study: StudyFile, held: PlanInHand, *, signature: Signature, seed: int | None = None) -> SavedPlan:
+@dataclass(frozen=True)
+class KeptPlan(SavedPlan):
+    """A plan as it is kept."""
+
+    warnings: tuple[str, ...] = ()
+    """What may have been printed of the plan it supersedes and is not true any more."""
+
+
+def foresee_plan(study: StudyFile, held: PlanInHand, *, signature: Signature, seed: int | None = None) -> KeptPlan:
+    """A plan as it would be kept; nothing is written."""
+    return turned_back(study, lambda: save_plan(study, held, signature=signature, seed=seed))
+
+
+def save_plan(study: StudyFile, held: PlanInHand, *, signature: Signature, seed: int | None = None) -> KeptPlan:
     """Keep a plan and its seed in the study; the same plan again changes nothing, another needs a reason.
+
+    Codes of the plan it supersedes go on where they name the same coupons; every other coupon gets a fresh one, since
+    labels with the old codes may stick on pieces already.
 
     Parameters
     ----------
@@ -246,7 +263,7 @@ def save_plan(study: StudyFile, held: PlanInHand, *, signature: Signature, seed:
             same = Plan.model_validate_json(before.text) == plan and before.protocol_digest == protocol.digest()
             made = fetch_made(study, plan.name)
             if same and seed in (None, before.seed) and (made is not None or len(before.codes) == coupons):
-                return before
+                return KeptPlan(**vars(before))
             if made is not None:
                 raise NotPossible(
                     f"Coupons were made from plan {plan.name} on {made.placed_on} (entered by {made.by}).",
@@ -262,8 +279,7 @@ def save_plan(study: StudyFile, held: PlanInHand, *, signature: Signature, seed:
             seed = before.seed if before is not None else int(drawn, 16) % SEEDS
         if not 0 <= seed < SEEDS:
             raise NotPossible(f"{seed} is not a seed.", f"Choose one from 0 to {SEEDS - 1}.")
-        kept = list(before.codes[:coupons]) if before is not None else []
-        codes = [*kept, *next_codes(study, coupons - len(kept))]
+        codes = codes_dealt(study, plan, standing_codes(before, plan, seed) if before is not None else {})
         shelves = before.first_shelf if before is not None else {}
         shelves = {**free_shelves(study, plan.environments), **shelves}
         told = {"coupons": coupons, "seed": seed}
@@ -275,4 +291,11 @@ def save_plan(study: StudyFile, held: PlanInHand, *, signature: Signature, seed:
                 study, plan.name, text=text, protocol_digest=digest, seed=seed, codes=codes, first_shelf=shelves,
                 change=change,
             )  # fmt: skip
-        return fetch_plans(study)[plan.name]
+        warnings: tuple[str, ...] = ()
+        if before is not None and before.codes:
+            older = Plan.model_validate_json(before.text)
+            warnings = untrue_paper(
+                allocate(older, before.codes, before.seed, first_shelf=before.first_shelf),
+                allocate(plan, codes, seed, first_shelf=shelves),
+            )
+        return KeptPlan(**vars(fetch_plans(study)[plan.name]), warnings=warnings)

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from itertools import islice
 
 from study.errors import NotPossible, Unknown
 from study.model.allocation import Allocated, allocate
 from study.model.place import Place, shelf_order
-from study.model.plan import Group, Plan, plan_name, planned_groups
+from study.model.plan import Group, Plan, plan_name, planned_groups, planned_pools
 from study.store import register as on_file
-from study.store.coupons import fetch_coupons
+from study.store.coupons import fetch_coupons, next_codes
 from study.store.plans import MadePlan, SavedPlan, fetch_made, fetch_plans
 from study.store.positions import fetch_positions
 from study.store.pulls import fetch_pulls
 from study.store.study_file import StudyFile
 
+Pool = tuple[str, str, str, str]
+"""Kind, adhesive, substrate and environment of coupons that are made alike."""
 SUFFIX = {"test": "", "time-zero": "-zero", "spare": "-spare", "control": "-glass", "blank": "-bare"}
 
 
@@ -58,6 +61,49 @@ def dealt_plan(study: StudyFile, name: str) -> DealtPlan:
     if len(saved.codes) != sum(group.count for group in groups):
         raise NotPossible(f"No codes are kept for plan {saved.name} yet.", "Save the plan once more, as it is.")
     return DealtPlan(saved, plan, None, allocate(plan, saved.codes, saved.seed, first_shelf=saved.first_shelf), keys)
+
+
+def standing_codes(saved: SavedPlan, plan: Plan, seed: int) -> dict[Pool, tuple[str, ...]]:
+    """Codes of each pool of a plan that name, by this seed, the coupons which a plan saved before printed them for.
+
+    Parameters
+    ----------
+    saved : SavedPlan
+        In force before; codes it was saved without, as older files may hold it, stand for nothing.
+    plan : Plan
+    seed : int
+    """
+    was, found = Plan.model_validate_json(saved.text), dict[Pool, tuple[str, ...]]()
+    before, now, first = planned_pools(was), planned_pools(plan), 0
+    for pool, members in before.items():
+        size = sum(group.count for group in members)
+        codes, first = saved.codes[first : first + size], first + size
+        same_lot = plan.lots.get(pool[1], "") == was.lots.get(pool[1], plan.lots.get(pool[1], ""))
+        # Inside a pool the seed deals, and another member moves all: a code keeps its coupon only if nothing changed.
+        if len(codes) == size and now.get(pool) == members and same_lot and (seed == saved.seed or len(members) == 1):
+            found[pool] = codes
+    return found
+
+
+def codes_dealt(study: StudyFile, plan: Plan, standing: Mapping[Pool, tuple[str, ...]]) -> list[str]:
+    """Codes of a plan in order of making: those that still stand for a pool, and fresh ones for every other."""
+    sizes = {pool: sum(group.count for group in members) for pool, members in planned_pools(plan).items()}
+    fresh = iter(next_codes(study, sum(size for pool, size in sizes.items() if pool not in standing)))
+    return [code for pool, size in sizes.items() for code in standing.get(pool) or islice(fresh, size)]
+
+
+def untrue_paper(before: Collection[Allocated], now: Collection[Allocated]) -> tuple[str, ...]:
+    """What was or may have been printed of a plan as it stood before and is not true of it as it stands now."""
+    codes, places = {row.code for row in now}, {(row.code, row.shelf, row.place) for row in now}
+    gone, said = sum(row.code not in codes for row in before), []
+    if gone:
+        said.append(
+            f"Labels printed before are not right any more for {gone} of {len(before)} coupons, whose codes are never "
+            "given again: take them off, and print the labels of this plan anew."
+        )
+    if any((row.code, row.shelf, row.place) not in places for row in before):
+        said.append("A shelf map printed before is not right any more: print it again.")
+    return tuple(said)
 
 
 def made_plans(study: StudyFile) -> list[tuple[Plan, tuple[str, ...]]]:

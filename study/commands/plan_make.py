@@ -7,7 +7,15 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
-from study.commands.plan_dealt import first_shelves, free_shelves, met_shelves, set_keys, standing_rows
+from study.commands.plan_dealt import (
+    codes_dealt,
+    first_shelves,
+    free_shelves,
+    met_shelves,
+    set_keys,
+    standing_codes,
+    standing_rows,
+)
 from study.errors import FileRefused, NotPossible, Problem, Unknown
 from study.model.allocation import Allocated, allocate, allocation_text, placed
 from study.model.coupon import Coupon, CouponSet
@@ -16,7 +24,7 @@ from study.model.person import Signature
 from study.model.plan import Plan, plan_name, planned_groups
 from study.store import register as on_file
 from study.store.acts import fetch_withdrawn_lots
-from study.store.coupons import fetch_codes, next_codes, save_coupons
+from study.store.coupons import fetch_codes, save_coupons
 from study.store.plans import ARRANGED, MADE, SavedPlan, fetch_made, fetch_plans
 from study.store.positions import save_positions
 from study.store.pulls import fetch_pulls
@@ -73,7 +81,7 @@ def make_study_from_plan(study: StudyFile, name: str, *, placed_on: date, signat
             return Made(name, saved.seed, before.placed_on, before.sets, standing_rows(study, before.sets), new=False)
         lots = _checked(study, plan, placed_on, signature)
         groups = planned_groups(plan)
-        rows, changed = _dealt(study, plan, saved, sum(group.count for group in groups))
+        rows, changed = _dealt(study, plan, saved)
         keys = set_keys(plan, groups)
         told = {
             "placed_on": placed_on.isoformat(), "seed": saved.seed, "coupons": len(rows), "sets": list(keys.values()),
@@ -131,16 +139,17 @@ def arrange_again(study: StudyFile, name: str, *, seed: int, signature: Signatur
         return Made(name, seed, before.placed_on, before.sets, standing_rows(study, before.sets), new=True)
 
 
-def _dealt(
-    study: StudyFile, plan: Plan, saved: SavedPlan, needed: int
-) -> tuple[tuple[Allocated, ...], tuple[str, ...]]:  # fmt: skip
+def _dealt(study: StudyFile, plan: Plan, saved: SavedPlan) -> tuple[tuple[Allocated, ...], tuple[str, ...]]:
     """Every coupon dealt to the codes and shelves kept for the plan, and what had to be changed on paper since."""
     taken, said = set(fetch_codes(study)), []
-    codes = [code for code in saved.codes if code not in taken]
-    if len(codes) != needed:
-        if saved.codes:
-            said.append("Codes kept for this plan belong to other coupons now: labels printed before are not right.")
-        codes = [*codes[:needed], *next_codes(study, max(0, needed - len(codes)))]
+    free = {p: own for p, own in standing_codes(saved, plan, saved.seed).items() if taken.isdisjoint(own)}
+    codes = codes_dealt(study, plan, free)
+    others = len(set(saved.codes).difference(codes))
+    if others:
+        said.append(
+            "Codes kept for this plan belong to other coupons now: labels printed before are not right for "
+            f"{others} of {len(saved.codes)} coupons."
+        )
     rows = allocate(plan, codes, saved.seed, first_shelf=saved.first_shelf)
     met = met_shelves(study, rows)
     if met:

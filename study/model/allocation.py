@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 
 from study.errors import NotPossible
-from study.model.plan import Group, Plan, planned_groups
+from study.model.plan import Group, Plan, planned_pools
 
 
 @dataclass(frozen=True)
@@ -64,16 +64,13 @@ def allocate(
     ------
     Random orders are those of SHA-256 of seed, purpose and name: the same on every machine and in every language.
     """
-    groups = planned_groups(plan)
-    needed = sum(group.count for group in groups)
+    pools = planned_pools(plan)
+    needed = sum(group.count for members in pools.values() for group in members)
     if len(codes) != needed or len(set(codes)) != needed:
         raise NotPossible(
             f"{len(codes)} codes ({len(set(codes))} different) were given for {needed} coupons.",
             "Give each coupon a code of its own.",
         )
-    pools: dict[tuple[str, ...], list[Group]] = {}
-    for group in groups:
-        pools.setdefault(group.pool, []).append(group)
     dealt, rows = 0, []
     for members in pools.values():
         size = sum(group.count for group in members)

@@ -249,6 +249,14 @@ def planned_groups(plan: Plan) -> tuple[Group, ...]:
     return tuple(_groups(plan))
 
 
+def planned_pools(plan: Plan) -> dict[tuple[str, str, str, str], tuple[Group, ...]]:
+    """Groups of each pool, in order of making: codes are dealt to pool after pool, and by chance inside each."""
+    found: dict[tuple[str, str, str, str], tuple[Group, ...]] = {}
+    for group in planned_groups(plan):
+        found[group.pool] = (*found.get(group.pool, ()), group)
+    return found
+
+
 def _groups(plan: Plan) -> Iterator[Group]:
     controls = plan.controls
     kept = [

@@ -39,7 +39,7 @@ def save_coupons(study: StudyFile, coupons: Iterable[Coupon], *, change: int) ->
 
 
 def next_codes(study: StudyFile, count: int) -> list[str]:
-    """Codes neither in the study nor kept for a plan, in the study's own order.
+    """Codes neither in the study nor ever kept for a plan, in the study's own order.
 
     Raises
     ------
@@ -62,10 +62,8 @@ def next_codes(study: StudyFile, count: int) -> list[str]:
 
 
 def _kept_codes(study: StudyFile) -> list[str]:
-    """Codes that stand on labels of plans still to be made."""
-    rows = study.rows(
-        "SELECT j.value AS code FROM plans p, json_each(p.text, '$.codes') j WHERE p.superseded_change IS NULL"
-    )
+    """Codes ever kept for a plan: labels of a superseded one may stick on pieces, so that none is given again."""
+    rows = study.rows("SELECT DISTINCT j.value AS code FROM plans p, json_each(p.text, '$.codes') j")
     return [row["code"] for row in rows]
 
 

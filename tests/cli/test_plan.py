@@ -100,6 +100,15 @@ def test_a_plan_is_saved_made_and_dealt_anew(file: Path, study_path: Path) -> No
     assert "dealt anew" in told
 
 
+def test_labels_that_are_not_right_any_more_are_told(file: Path, study_path: Path) -> None:
+    """Where another plan supersedes one whose labels may have been printed, and not before."""
+    _, told = dwellbook("plan", "save", str(file), "--seed", "5", study=study_path)
+    assert "Caution" not in told
+    _, told = dwellbook("plan", "save", str(file), "--seed", "6", "--why", "Drawn by lot.", study=study_path)
+    assert "Caution: Labels printed before are not right any more for 17 of 17 coupons" in told
+    assert "Caution: A shelf map printed before" in told
+
+
 def test_a_pairing_lends_its_decline(file: Path, demo_path: Path) -> None:
     """The study is opened for it alone."""
     said, _ = dwellbook(

@@ -165,7 +165,15 @@ def test_saved_superseded_made_and_fixed(small: Book, said: Said) -> None:
     with pytest.raises(NotPossible) as refusal:
         making.kept_plan(small, making.held_of(other), seed="", by="R. Vale", why="")
     assert refusal.value.do == "Write a reason, or give the plan another name."
-    assert making.kept_plan(small, making.held_of(other), seed="", by="R. Vale", why="One more.").seed == 7
+    with pytest.raises(NotPossible, match="in force"):
+        making.kept_plan(small, making.held_of(other), seed="", by="R. Vale", why="", only_look=True)
+    seen = making.kept_plan(small, making.held_of(other), seed="", by="R. Vale", why="One more.", only_look=True)
+    with open_study(small.study_file) as study:
+        assert saved_plans(study)["first"].codes == first.codes, "only looked"
+    kept = making.kept_plan(small, making.held_of(other), seed="", by="R. Vale", why="One more.")
+    assert (kept.seed, kept.warnings) == (7, seen.warnings)
+    assert "Labels printed before are not right any more for 38 of 62 coupons" in said(making.saved_said(kept))
+    assert "Labels" not in said(making.saved_said(first))
     assert "registers 72 coupons in 8 sets, placed on 15\u2009Apr\u20092025" in making.confirm_words(
         making.held_of(other), "2025-04-15"
     )
