@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from study.errors import FileRefused, Problem
-from study.intake.climate_units import converted, heading_unit
+from study.intake.climate_units import POSSIBLE, SENTINELS, converted, heading_unit
 from study.intake.instrument_text import InstrumentTable, fold, parse_instrument
 from study.intake.logger_times import named_zone, offset_seconds, parse_local_times, utc_from_local
 from study.intake.number_columns import MISSING, MOST_SHOWN, decimal_sign, parse_numbers
@@ -40,15 +40,6 @@ _CLOCK_WORDS = (
     "local",
     "utc",
 )
-SENTINELS: dict[str, tuple[float, ...]] = {
-    "temperature_c": (-40.0, 850.0, -127.0, -999.0, -9999.0, 999.0, 9999.0),
-    "humidity_percent": (-1.0, 255.0, -999.0, -9999.0, 999.0, 9999.0),
-}
-"""Values that electronics give in place of a reading [common-practice]."""
-POSSIBLE: dict[str, tuple[float, float]] = {
-    "temperature_c": (-39.9, 150.0), "humidity_percent": (0.0, 100.0), "lux": (0.0, 200_000.0),
-    "uv_uw_per_lm": (0.0, 10_000.0),
-}  # fmt: skip
 STUCK_HOURS = 24.0
 STUCK_READINGS = 12
 """A value held so long and over so many readings puts the sensor in doubt [common-practice]."""

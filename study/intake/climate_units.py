@@ -22,6 +22,15 @@ USUAL: dict[str, tuple[str, ...]] = {
     "lux": ("lx", "lux"), "uv_uw_per_lm": ("µw/lm", "uw/lm"),
 }  # fmt: skip
 OTHERS: dict[str, tuple[str, ...]] = {"temperature_c": (*FAHRENHEIT, *KELVIN), "lux": (*FOOTCANDLES, *KLX)}
+SENTINELS: dict[str, tuple[float, ...]] = {
+    "temperature_c": (-40.0, 850.0, -127.0, -999.0, -9999.0, 999.0, 9999.0),
+    "humidity_percent": (-1.0, 255.0, -999.0, -9999.0, 999.0, 9999.0),
+}
+"""Values that electronics give in place of a reading [common-practice]."""
+POSSIBLE: dict[str, tuple[float, float]] = {
+    "temperature_c": (-39.9, 150.0), "humidity_percent": (0.0, 100.0), "lux": (0.0, 200_000.0),
+    "uv_uw_per_lm": (0.0, 10_000.0),
+}  # fmt: skip
 COOL_F = 45.0
 """A column headed by a bare F whose middle lies below it may well be in °C."""
 
@@ -50,8 +59,10 @@ def converted(
     FileRefused
         For a unit that is not known, and where the values speak against it.
     """
-    middle = float(np.nanmedian(values)) if np.any(np.isfinite(values)) else math.nan
-    if unit == "f" and middle < COOL_F:
+    # What stands for no reading says nothing of the unit: one 255 would hide that all the others are shares.
+    real = values[np.isfinite(values) & ~np.isin(values, SENTINELS.get(measure, ()))]
+    middle = float(np.median(real)) if real.size else math.nan
+    if measure == "temperature_c" and unit == "f" and middle < COOL_F:
         what = f"is headed by F and is about {middle:.3g}, which is cold in °F."
         raise FileRefused(file, [Problem(0, heading, "", what, "Say the unit in the heading: °C or °F.")])
     if measure == "temperature_c" and unit in FAHRENHEIT:
@@ -70,8 +81,10 @@ def converted(
     if unit and unit not in usual:
         do = f"Export it in {usual[0]}."
         raise FileRefused(file, [Problem(0, heading, unit, f"is not a unit of {MEASURES[measure]} known here.", do)])
-    if measure == "humidity_percent" and middle > 0 and np.nanmax(values) <= 1:
-        what, do = f"lies between 0 and 1, about {middle:.2g}: that is a share.", "Export it in %."
+    low, high = POSSIBLE["humidity_percent"]
+    humid = real[(real >= low) & (real <= high)] if measure == "humidity_percent" else real[:0]
+    if humid.size and np.max(humid) <= 1 and np.median(humid) > 0:
+        what, do = f"lies between 0 and 1, about {np.median(humid):.2g}: that is a share.", "Export it in %."
         raise FileRefused(file, [Problem(0, heading, "", what, do)])
     said = {"temperature_c": "°C", "humidity_percent": "%", "lux": "lx", "uv_uw_per_lm": "µW/lm"}[measure]
     if not unit and measure == "temperature_c" and middle > COOL_F:

@@ -143,6 +143,16 @@ def test_a_unit_that_ends_a_heading_is_taken() -> None:
     assert "cold in °F" in refusal(("Date time (UTC),Temp F,RH\n" + rows.format(20, 50, 21, 50)).encode())
     share = ("Date time (UTC),Temp C,RH\n" + rows.format(20, 0.48, 21, 0.52)).encode()
     assert "that is a share" in refusal(share)
+    for odd in (255, -999, 300):
+        hidden = ("Date time (UTC),Temp C,RH\n" + rows.format(20, 0.5, 21, odd)).encode()
+        assert "about 0.5: that is a share" in refusal(hidden)
+    dry = ("Date time (UTC),Temp C,RH\n" + rows.format(20, 0.5, 21, 3)).encode()
+    assert parse_climate(dry).humidity_percent is not None
+    assert "cold in °F" in refusal(("Date time (UTC),Temp F,RH\n" + rows.format(20, 50, 999, 50)).encode())
+    for heading in ("RH (F)", "lux (F)"):
+        told = refusal((f"Date time (UTC),Temp C,{heading}\n" + rows.format(20, 40, 21, 41)).encode())
+        assert "is not a unit of" in told
+        assert "°F" not in told
     plain = parse_climate(("Date time (UTC),Temp C,RH\n" + rows.format(20, 48, 21, 52)).encode())
     assert any("RH has no unit: taken as %" in note for note in plain.notes)
 
