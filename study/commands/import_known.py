@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from study.commands.sheet_difference import columns_of, row_of_kinds, stands
 from study.errors import FileRefused
-from study.intake.reading_columns import COLUMNS, KIND_OF
+from study.intake.reading_columns import COLUMNS, KEPT_FLAGS, KIND_OF, flags_for
 from study.intake.reading_file import Bench, parse_readings
 from study.intake.table_file import Row, Table
 from study.model.details import Details
@@ -169,5 +169,7 @@ def _without(table: Table, again: Mapping[int, tuple[str, tuple[str, ...]]], sam
             cleared = {name for kind in gone for name in columns_of(kind)}
             cleared -= {name for kind in left for name in columns_of(kind)}
             cells = {name: "" if name in cleared else cell for name, cell in row.cells.items()}
+            if cells.get(KEPT_FLAGS):
+                cells[KEPT_FLAGS] = flags_for(cells[KEPT_FLAGS], left)
             rows.append(Row(row.number, cells))
     return replace(table, rows=tuple(rows))

@@ -9,7 +9,9 @@ from study.intake.reading_columns import (
     COLOUR_CONDITIONS,
     COLUMNS,
     DETAIL_COLUMNS,
+    KEPT_FLAGS,
     ROW_CONDITIONS,
+    flags_for,
 )
 from study.intake.table_file import Row, Table
 
@@ -159,7 +161,10 @@ def stands(row: Row, kind: str) -> bool:
 def row_of_kinds(row: Row, kinds: Sequence[str]) -> Row:
     """The row with these readings and its circumstances alone."""
     wanted = {"coupon", *_OF_THE_ROW, *(column for kind in kinds for column in columns_of(kind))}
-    return Row(row.number, {column: cell for column, cell in row.cells.items() if column in wanted})
+    cells = {column: cell for column, cell in row.cells.items() if column in wanted}
+    if row.cells.get(KEPT_FLAGS):
+        cells[KEPT_FLAGS] = flags_for(row.cells[KEPT_FLAGS], kinds)
+    return Row(row.number, cells)
 
 
 def _count(number: int, noun: str) -> str:

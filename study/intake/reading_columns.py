@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from functools import lru_cache
 
 from study.model.protocol import Quantity
@@ -40,6 +41,11 @@ OPTIONAL = (
 KIND_OF = {column: kind for kind, columns in COLUMNS.items() for column in (*columns, *DETAIL_COLUMNS.get(kind, ()))}
 """The reading a column belongs to; columns about the whole row are not in it."""
 RESIDUE_KINDS = ("residue_grade", "residue_second", "residue_cleaned")
+
+
+def flags_for(cell: str, kinds: Collection[str]) -> str:
+    """Of flags as an export writes them, those of these kinds of reading."""
+    return " | ".join(part for part in cell.split(" | ") if part.partition(": ")[0].strip() in kinds)
 
 
 @lru_cache(maxsize=256)

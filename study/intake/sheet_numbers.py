@@ -89,10 +89,10 @@ def _with_a_mark(work: Work) -> list[Token]:
     if work.text_numbers is not None:
         typed = work.text_numbers
         return [
-            (column, place, work.columns[column][place])
+            (column, place, cell)
             for column in columns
             for place in sorted(typed.get(column, ()))
-            if "," in work.columns[column][place] or "." in work.columns[column][place]
+            if ("," in (cell := work.columns[column][place]) or "." in cell) and not _of_spots(column, cell)
         ]
     with_comma = any("," in cell for column in columns for cell in work.columns[column])
     if not with_comma and not work.layout.decimal_mark and work.separator != ";":
@@ -103,7 +103,7 @@ def _with_a_mark(work: Work) -> list[Token]:
         (column, place, cell)
         for column in columns
         for place, cell in enumerate(work.columns[column])
-        if "," in cell or "." in cell
+        if ("," in cell or "." in cell) and not _of_spots(column, cell)
     ]
 
 
@@ -240,7 +240,7 @@ def settle_numbers(work: Work, column: str, mark: str) -> None:
             )
         elif kind == "date":
             damaged(work, place, column, cell)
-        elif column[:2] in ("L_", "a_", "b_") and (several := _several(cell, mark)):
+        elif _of_spots(column, cell) and (several := _several(cell, mark) or _several(cell, ".,".strip(mark))):
             cells[place] = several
         elif (parts := parts_of(cell, mark)) is None:
             work.problem(
@@ -254,6 +254,11 @@ def settle_numbers(work: Work, column: str, mark: str) -> None:
     tell_missing(work, column, reasons)
     work.columns[column] = cells
     _unit_of_column(work, column, wanted)
+
+
+def _of_spots(column: str, cell: str) -> bool:
+    """Whether a cell may hold several readings of a colour: text to a spreadsheet, which leaves their marks alone."""
+    return column[:2] in ("L_", "a_", "b_") and (";" in cell or " " in cell.strip() or "|" in cell)
 
 
 def _several(cell: str, mark: str) -> str:

@@ -11,7 +11,7 @@ READING_COLUMNS = (
     "residue_area_percent", "halo_percent", "residue_flags", "residue_aids", "residue_second", "second_rater",
     "residue_cleaned", "cleaning_step", "L_before", "a_before", "b_before", "L_after", "a_after", "b_after", "L_look",
     "a_look", "b_look", "illuminant", "observer_deg", "specular", "geometry", "aperture_mm", "backing",
-    "hold_angle_deg", "temperature_c", "humidity_percent", "instrument", "read_by", "note",
+    "hold_angle_deg", "temperature_c", "humidity_percent", "instrument", "read_by", "note", "kept_flags",
 )  # fmt: skip
 """Columns of a sheet of readings, in their usual order."""
 

@@ -223,3 +223,46 @@ def test_flags_go_out_and_stay_on_their_readings(
         sheet.write_text(text.replace("| residue_grade: read at", wrong), "utf-8", newline="")
         with open_study(other) as fresh, pytest.raises(FileRefused, match=words):
             import_readings(fresh, sheet, signature=signature)
+
+
+def test_an_export_saved_again_by_a_spreadsheet_of_decimal_commas_is_the_same(
+    study: StudyFile, tmp_path: Path, signature: Signature
+) -> None:
+    """Days and numbers rewritten, cells of several spots left alone, flags kept; known readings are passed over."""
+    codes = [c.code for c in fetch_coupons(study).values() if c.test == "pull-off-dot"][:2]
+    record_pulls(study, codes, kind="pulled", on=date(2025, 4, 15), signature=signature)
+    spots = {"L_after": "82.1; 82.3; 82.0", "a_after": "0.4; 0.5; 0.4", "b_after": "3.1; 3.0; 3.1"}
+    typed = [
+        {"coupon": codes[0], "removal_force": "5.12", "force_unit": "N", "temperature_c": "30.5", **spots},
+        {"coupon": codes[1], "removal_force": ">50", "force_unit": "N", "residue_grade": "3-4"},
+    ]
+    record_readings(study, typed, read_on=date(2025, 4, 16), signature=signature)
+    text, before = exported_readings(study)[0], all_in_force(study)
+    table = list(csv.reader(io.StringIO(text, newline="")))
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=";").writerows([[_german(cell) for cell in row] for row in table])
+    german = tmp_path / "german.csv"
+    german.write_text(out.getvalue(), "utf-8-sig", newline="")
+    fresh = without_readings(Path(study.path), tmp_path / "fresh.sqlite")
+    with open_study(fresh) as other:
+        import_file(other, german, signature=signature)
+        assert {k: bits(r) for k, r in all_in_force(other).items()} == {k: bits(r) for k, r in before.items()}
+        assert exported_readings(other)[0] == text
+    more = tmp_path / "more.csv"
+    head = table[0]
+    table[1][head.index("kept_flags")] += " | residue_grade: read at 30.5 °C, outside 18 to 25 °C"
+    columns = [*head, "residue_grade"] if "residue_grade" not in head else head
+    table[1][columns.index("residue_grade")] = "1"
+    out = io.StringIO(newline="")
+    csv.writer(out).writerows(table)
+    more.write_text(out.getvalue(), "utf-8", newline="")
+    assert len(import_file(study, more, signature=signature).readings) == 1
+
+
+def _german(cell: str) -> str:
+    """A cell as a spreadsheet set to German shows and saves it."""
+    try:
+        return date.fromisoformat(cell).strftime("%d.%m.%Y")
+    except ValueError:
+        number = cell.removeprefix(">").removeprefix("<")
+        return cell.replace(".", ",") if number.replace(".", "", 1).isdigit() else cell
