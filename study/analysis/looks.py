@@ -276,7 +276,7 @@ def _deciding(
     found = deciding_bound(
         decline=line,
         verdict_days=bound.lower_days,
-        horizon_days=float(rows.dwell.max()),
+        horizon_days=float(rows.dwell.max(initial=0.0)),
         unacceptable_at_zero=_unacceptable_at_zero(rows),
     )
     if found.by == AT_PLACEMENT:

@@ -18,6 +18,8 @@ from study.model.looks import LookRows, LookRule
 
 _YES = {"yes": True, "1": True, "true": True, "no": False, "0": False, "false": False}
 _LIMIT = re.compile(r"\s*([<>])\s*(.+)")
+SHORTEST_TIME, LONGEST_TIME = 1e-12, 1e15
+"""In whatever unit; beyond, nothing that can be computed or printed is meant."""
 MOST_COUPONS = 5_000_000
 """In one table, counts added up; more could not be held in memory one by one."""
 BOUNDS = {"--permitted": (0.001, 0.5), "--confidence": (0.5, 0.9999), "--day-share": (0.0, 0.6)}
@@ -319,6 +321,8 @@ def _time(typed: str) -> float:
     number = parse_number(typed)
     if number < 0:
         raise CellFault("is below zero.", "Time runs from placement, at 0.")
+    if number and not SHORTEST_TIME <= number <= LONGEST_TIME:
+        raise CellFault("is no time that can be worked with.", "Write it in days, weeks, months or years.")
     return number
 
 

@@ -207,6 +207,20 @@ def test_an_interval_must_be_one(tmp_path: Path, line: str, words: str) -> None:
         )
 
 
+def test_a_group_that_tells_nothing_keeps_nobody_waiting(tmp_path: Path) -> None:
+    """Every verdict of a group is blank: it says so, and the group beside it has its answer."""
+    path = look_table(tmp_path, "dwell,ok,g", ["1,,a", "2,,a", "1,yes,b", "2,yes,b", "3,yes,b"])
+    found = {
+        one.group: one for one in analyse_table(path, columns=LookColumns("dwell", "ok", group="g"), rule=LookRule())[1]
+    }
+    assert "no coupon tells anything" in look_sentence(found["a"])
+    assert (found["b"].n, found["b"].bound.why) == (3, None)
+    path = look_table(tmp_path, "dwell,ok", ["1e40,yes", "1e-40,yes", "1e15,yes", "1e-12,yes", "1,yes"])
+    with pytest.raises(FileRefused) as refused:
+        analyse_table(path, columns=LookColumns("dwell", "ok"), rule=LookRule())
+    assert [one.row for one in refused.value.problems] == [2, 3]
+
+
 def test_a_workbook_reads_like_its_csv(tmp_path: Path) -> None:
     """The same table saved as a workbook gives the same answer; a false one is refused."""
     import openpyxl
