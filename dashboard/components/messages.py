@@ -46,6 +46,9 @@ def empty(shows: str, start: str, command: str = "") -> html.Div:
 WORKING = "Working out the durations; the first time after new readings this takes some seconds."
 
 
+WORKING_MOVES = "Working out which durations move …"
+
+
 def waiting(place: str) -> html.Div:
     """A place that is filled as soon as its estimates are worked out."""
     return html.Div(id=place, className="waiting")

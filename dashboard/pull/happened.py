@@ -10,7 +10,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
-from dashboard.components.messages import refused, saved
+from dashboard.components.messages import WORKING_MOVES, refused, saved
 from dashboard.components.tables import Column, table
 from dashboard.pull.due import begin
 from study.commands.opening import open_study
@@ -61,6 +61,8 @@ def happened(book: Book) -> list[Any]:
                     text_field(_at("interrupt", "to"), "Last day", "year-month-day", value=today, debounce=300),
                 ),
                 html.Div(id="interrupt-effect", className="effect", role="status"),
+                html.Div(id="interrupt-moves", className="effect", role="status"),
+                dcc.Store(id="interrupt-asked"),
                 row(text_field(_at("interrupt", "note"), "Note (optional)", "what happened", className="long")),
                 row(name_field(_at("interrupt", "by"), "Entered by")),
                 foot({"happen": "interrupt"}, "Record the interruption"),
@@ -136,25 +138,43 @@ def listed(found: list[Interruption], rooms: Sequence[Environment]) -> list[Any]
     return [table(columns, rows, caption="Interruptions, the earliest first"), back]
 
 
-def foreseen(book: Book, act: str, typed: dict[str, str]) -> list[Any]:
-    """What an interruption, or taking one back, would do to the clock and to the pulls, before it is recorded."""
-    nobody, moved = book.sign("nobody yet"), list[str]()
+def foreseen(book: Book, act: str, typed: dict[str, str]) -> tuple[list[Any], bool]:
+    """What an interruption, or taking one back, would do to the clock and to the pulls, before it is recorded.
+
+    Returns
+    -------
+    tuple of list and bool
+        What is shown, and whether durations may move by an interruption: the clock of a set stops for it.
+    """
+    nobody = book.sign("nobody yet")
     try:
         with open_study(book.study_file) as study:
             if act == "back":
                 found = foresee_end(study, int(typed.get("number") or 0), signature=nobody)
             else:
-                place, kind = typed.get("environment", ""), typed.get("kind", "")
-                first, last = typed_day(typed.get("from")), typed_day(typed.get("to"))
-                found = foresee_interruption(study, place, kind, from_on=first, to_on=last, signature=nobody)
-                if found.stopped:
-                    with book.estimating:
-                        moves = interruption_moves(study, place, kind, from_on=first, to_on=last, signature=nobody)
-                    moved = [one.words() for one in moves]
+                found = foresee_interruption(
+                    study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
+                    to_on=typed_day(typed.get("to")), signature=nobody,
+                )  # fmt: skip
+    except DwellbookError as error:
+        return [html.P(days_said(f"{error.what} {error.do}"))], False
+    lines = [html.P(days_said(line)) for line in found.sentences(back=act == "back")]
+    shown = [html.P("What follows, by each set’s protocol", className="quiet head"), *lines]
+    return shown, act == "interrupt" and bool(found.stopped)
+
+
+def moves_shown(book: Book, typed: dict[str, str]) -> list[Any]:
+    """Which durations an interruption would move, and which would stay; nothing where none rests on those days."""
+    try:
+        with book.estimating, open_study(book.study_file) as study:
+            moved = interruption_moves(
+                study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
+                to_on=typed_day(typed.get("to")), signature=book.sign("nobody yet"),
+            )  # fmt: skip
     except DwellbookError as error:
         return [html.P(days_said(f"{error.what} {error.do}"))]
-    lines = [html.P(days_said(line)) for line in (*found.sentences(back=act == "back"), *moved)]
-    return [html.P("What follows, by each set’s protocol", className="quiet head"), *lines]
+    lines = [html.Li(html.Strong(one.words()) if one.moves else one.words()) for one in moved]
+    return [html.P("Durations", className="quiet head"), html.Ul(lines) if lines else html.P("None rests on them yet.")]
 
 
 def outcome_said(done: Interrupted, *, back: bool = False) -> list[Any]:
@@ -188,16 +208,39 @@ def done(book: Book, act: str, typed: dict[str, str]) -> tuple[Any, bool]:
     return saved(f"{coupons} on shelf {typed['to']} now."), True
 
 
+def _beside() -> bool:
+    """Whether the field that was changed stands beside the effect and cannot alter it."""
+    return isinstance(ctx.triggered_id, dict) and ctx.triggered_id["field"] in ("note", "why", "by")
+
+
 def register(app: Dash, book: Book) -> None:
     """What an interruption would do, recording it or a move, and taking an interruption back."""
 
-    for act in ("interrupt", "back"):
+    @app.callback(Output("back-effect", "children"), Input({"happened": "back", "field": ALL}, "value"))
+    def foresee_back(_: list[Any]) -> Any:
+        if _beside():
+            return no_update
+        return foreseen(book, "back", typed_by(ctx.inputs_list[0], "field"))[0]
 
-        @app.callback(Output(f"{act}-effect", "children"), Input({"happened": act, "field": ALL}, "value"))
-        def foresee(_: list[Any], act: str = act) -> Any:
-            if isinstance(ctx.triggered_id, dict) and ctx.triggered_id["field"] in ("note", "why", "by"):
-                return no_update
-            return foreseen(book, act, typed_by(ctx.inputs_list[0], "field"))
+    @app.callback(
+        Output("interrupt-effect", "children"),
+        Output("interrupt-moves", "children", allow_duplicate=True),
+        Output("interrupt-asked", "data"),
+        Input({"happened": "interrupt", "field": ALL}, "value"),
+        prevent_initial_call="initial_duplicate",
+    )
+    def foresee(_: list[Any]) -> Any:
+        if _beside():
+            return (no_update,) * 3
+        typed = typed_by(ctx.inputs_list[0], "field")
+        shown, moving = foreseen(book, "interrupt", typed)
+        return shown, [html.P(WORKING_MOVES, className="quiet")] if moving else None, typed if moving else None
+
+    @app.callback(
+        Output("interrupt-moves", "children"), Input("interrupt-asked", "data"), prevent_initial_call=True
+    )  # fmt: skip
+    def move(typed: dict[str, str] | None) -> Any:
+        return moves_shown(book, typed) if typed else None
 
     @app.callback(
         Output("happened-said", "children"),

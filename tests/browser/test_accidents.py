@@ -12,6 +12,7 @@ import pytest
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.register import register_one
+from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
 
@@ -49,9 +50,16 @@ def test_a_spare_takes_a_lost_coupons_place(
 
 
 def test_a_lamp_and_a_hand_over(
-    browser: Any, study_path: Path, serve_file: Callable[..., Any], open_page: Callable[..., Any]
+    browser: Any, study_path: Path, serve_file: Callable[..., Any], open_page: Callable[..., Any], tmp_path: Path
 ) -> None:
-    """Recorded, listed, taken back; named, handed over, with what is open."""
+    """Its durations foreseen, recorded, listed, taken back; named, handed over, with what is open."""
+    stopping = tmp_path / "stopping.toml"
+    text = known_protocols()["display-dots"].read_text("utf-8").replace('version = "2"', 'version = "2-light"')
+    stopping.write_text(text.replace('t = "placement"', 't = "placement"\nclock_stops_for = ["light out"]'), "utf-8")
+    cells = {"set": "lit", "substrate": "sheet", "lot": "A-1", "environment": "store", "protocol": str(stopping),
+             "placed_on": "2025-01-15", "dot_diameter_mm": "8", "dots": "3", "dwell_load_n": "2"}  # fmt: skip
+    with open_study(study_path) as study:
+        register_one(study, "sets", cells, signature=SIGNATURE)
     with serve_file(study_path, DUE) as running:
         page = open_page(running, "/pull?view=happened")
         box = lambda act, field: page.locator(  # noqa: E731
@@ -59,6 +67,14 @@ def test_a_lamp_and_a_hand_over(
         )
         box("interrupt", "from").fill("2025-03-01")
         box("interrupt", "to").fill("2025-03-09")
+        page.locator("#interrupt-effect", has_text="The clock runs on in sheet, tile").wait_for()
+        page.locator("#interrupt-moves p", has_text="Durations").wait_for()
+        page.locator("#interrupt-moves", has_text="None rests on them yet.").wait_for()
+        box("interrupt", "from").fill("soon")
+        page.locator("#interrupt-effect", has_text="is not a day").wait_for()
+        page.locator("#interrupt-moves > *").wait_for(state="detached")
+        box("interrupt", "from").fill("2025-03-01")
+        page.locator("#interrupt-moves", has_text="None rests on them yet.").wait_for()
         box("interrupt", "by").fill("R. Vale")
         page.locator("button", has_text="Record the interruption").click()
         page.locator("#happened-said", has_text="The clock runs on in sheet, tile").wait_for()

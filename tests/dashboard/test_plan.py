@@ -301,7 +301,9 @@ def test_paper_is_offered_at_the_shelf(said: Said) -> None:
 def test_an_interruption_is_foreseen_and_not_written(small: Book, said: Said) -> None:
     """What follows is said by the protocol before it is recorded; nothing is on record then."""
     asked = {"environment": "store", "kind": "light out", "from": "2025-03-01", "to": "2025-03-09"}
-    assert "The clock runs on in sheet, tile" in said(happened.foreseen(small, "interrupt", asked))
-    assert "is before" in said(happened.foreseen(small, "interrupt", {**asked, "to": "2025-02-01"}))
+    shown, moving = happened.foreseen(small, "interrupt", asked)
+    assert "The clock runs on in sheet, tile" in said(shown)
+    assert not moving, "no clock stops"
+    assert "is before" in said(happened.foreseen(small, "interrupt", {**asked, "to": "2025-02-01"})[0])
     with open_study(small.study_file) as study:
         assert interruptions(study) == []

@@ -19,6 +19,7 @@ from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.pull_interrupt import interruptions
 from study.commands.pull_move import shelves
+from study.commands.read import record_reading
 from study.commands.register import register_one
 from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
@@ -87,6 +88,34 @@ def test_a_lamp_is_recorded_and_taken_back(small: Book, said: Said) -> None:
     assert happened.done(small, "back", {"number": "1", "by": "R. Vale", "why": "Another room."})[1]
     with open_study(small.study_file) as study:
         assert interruptions(study) == []
+
+
+def test_moved_durations_wait_for_a_second_step(
+    small: Book, said: Said, signature: Signature, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What follows for the clock is said without an estimate; the durations come after, where a clock stops at all."""
+    text = known_protocols()["display-dots"].read_text("utf-8").replace('version = "2"', 'version = "2-light"')
+    path = tmp_path / "stopping.toml"
+    path.write_text(text.replace('t = "placement"', 't = "placement"\nclock_stops_for = ["light out"]'), "utf-8")
+    cells = {"set": "lit", "substrate": "sheet", "lot": "A-1", "environment": "store", "protocol": str(path),
+             "placed_on": "2025-01-15", "dot_diameter_mm": "8", "dots": "3", "dwell_load_n": "2"}  # fmt: skip
+    with open_study(small.study_file) as study:
+        register_one(study, "sets", cells, signature=signature)
+        cells = {"set": "lit", "test": "pull-off-dot", "pull": "3 months", "count": "2"}
+        register_one(study, "coupons", cells, signature=signature)
+    typed = {"environment": "store", "kind": "light out", "from": "2025-03-01", "to": "2025-03-09"}
+    assert "None rests on them yet." in said(happened.moves_shown(small, typed))
+    with open_study(small.study_file) as study:
+        code = next(coupon.code for coupon in fetch_coupons(study).values() if coupon.set_key == "lit")
+        record_pulls(study, [code], kind="pulled", on=DUE, signature=signature)
+        record_reading(study, code, {"residue_grade": "1"}, read_on=DUE, signature=signature)
+    assert "stays not shown" in said(happened.moves_shown(small, typed))
+    assert "is before" in said(happened.moves_shown(small, {**typed, "to": "2025-02-01"}))
+    monkeypatch.delattr(happened, "interruption_moves")
+    shown, moving = happened.foreseen(small, "interrupt", typed)
+    assert moving
+    assert "Dwell leaves out 9" in said(shown)
+    assert not happened.foreseen(small, "interrupt", {**typed, "kind": "access"})[1]
 
 
 def test_a_rack_is_moved(small: Book, said: Said, signature: Signature) -> None:
