@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 LONGEST_SHOWN = 200
@@ -30,6 +30,8 @@ class Problem:
     value: str
     what: str
     do: str
+    question: str = ""
+    """Key of a question whose answer settles it; empty for what has to be put right in the file."""
 
     def sentence(self) -> str:
         """The problem in one line, place first."""
@@ -37,6 +39,12 @@ class Problem:
         value = self.value if len(self.value) <= LONGEST_SHOWN else f"{self.value[: LONGEST_SHOWN - 1]}…"
         shown = f" “{value}”" if value else ""
         return f"{place}:{shown} {self.what} {self.do}".strip()
+
+
+def left_to_mend(problems: Iterable[Problem], questions: Iterable[Question]) -> tuple[Problem, ...]:
+    """Problems that no answer to an open question would settle."""
+    keys = {question.key for question in questions}
+    return tuple(problem for problem in problems if problem.question not in keys)
 
 
 class FileRefused(DwellbookError):

@@ -14,7 +14,7 @@ from dashboard.components.days import days_said
 from dashboard.components.fields import ORDER, choice_field, name_field, row, text_field
 from study.commands.read_import import FREE_ANSWERS, LEAVE_OUT, SHEET_COLUMNS, WIDE_COLUMNS, Preview
 from study.commands.read_whole import WholePreview
-from study.errors import Problem, Question
+from study.errors import Problem, Question, left_to_mend
 
 PROBLEMS_SHOWN, NOTES_SHOWN, CELLS_SHOWN = 40, 30, 20
 RADIOS_AT_MOST = 8
@@ -76,8 +76,8 @@ def shown_whole(found: WholePreview) -> Shown:
 def sheet_parts(one: Shown, answered: Mapping[str, str]) -> list[Any]:
     """Everything there is to see and to answer, and the one button once nothing is open."""
     parts: list[Any] = [html.H2("As understood"), html.P(days_said(one.counted), className="statement", role="status")]
-    if one.problems:
-        parts.append(problems_shown(one.problems))
+    if mend := left_to_mend(one.problems, one.questions):
+        parts.append(problems_shown(mend))
     if one.questions:
         parts.append(questions_form(one.questions))
     if one.will:

@@ -11,7 +11,7 @@ import typer
 
 from study.cli.options import ByOption, StudyOption, WhyOption, counted, say, sign
 from study.cli.read import AnswerOption, app
-from study.errors import DwellbookError, FileRefused, Problem, Question, Unanswered
+from study.errors import DwellbookError, FileRefused, Problem, Question, Unanswered, left_to_mend
 
 SheetArgument = Annotated[Path, typer.Argument(help="A CSV, text or .xlsx file.", show_default=False)]
 LayoutOption = Annotated[str, typer.Option("--layout", help="A layout remembered by this name.")]
@@ -249,6 +249,7 @@ def _show_left_out(headings: Sequence[str], free: Sequence[str]) -> None:
 
 def _end(questions: Sequence[Question], problems: Sequence[Problem], then: str) -> None:
     """Say what stands against the import and end with status 2, or say how to go on."""
+    problems = left_to_mend(problems, questions)
     for problem in problems[:SHOWN]:
         typer.echo(f"  {problem.sentence()}", err=True)
     if len(problems) > SHOWN:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from difflib import get_close_matches
 
@@ -257,7 +257,8 @@ class Nouns:
         if answer:
             self.made.words.setdefault(column, {})[word.casefold()] = answer
         elif first:
-            self.wrong(row, column, what, "Correct it, or say what it means.")
+            problem = row.problem(column, what, "Correct it, or say what it means.")
+            self.made.problems.append(replace(problem, question=f"{column} {word}"))
         return answer
 
     def wrong(self, row: Row, column: str, what: str, do: str) -> None:

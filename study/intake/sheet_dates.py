@@ -255,13 +255,8 @@ def _months(work: Work, column: str, months: dict[str, date], places: dict[str, 
     if not answer:
         for cell in months:
             for place in places[cell]:
-                work.problem(
-                    place,
-                    column,
-                    cell,
-                    "is a month and no date.",
-                    "Give the day as 2026-03-31, or say which day stands for a month.",
-                )
+                do = "Give the day as 2026-03-31, or say which day stands for a month."
+                work.problem(place, column, cell, "is a month and no date.", do, question="month only")
         return {}
     work.remember("month_only", answer)
     work.note(

@@ -84,7 +84,8 @@ def _typed_units(work: Work) -> tuple[list[str], set[int]]:
         for place in () if names[cell] else places:
             unknown.add(place)
             do = "Write it as N or N/25 mm, or say which unit it is."
-            work.problem(place, "force_unit", cell, "is not a unit of force that is known.", do)
+            what = "is not a unit of force that is known."
+            work.problem(place, "force_unit", cell, what, do, question=f"unit {plain(cell)}")
     return [names[cell] for cell in typed], unknown
 
 
@@ -113,8 +114,9 @@ def _unit_in_cell(
     unit = _named(work, text) or _unit_told(work, text, [place])
     if not unit:
         work.problem(
-            place, _COLUMN, cell, f"has the unit “{shown(text)}”, which is not known.", "Write it as N or N/25 mm."
-        )
+            place, _COLUMN, cell, f"has the unit “{shown(text)}”, which is not known.", "Write it as N or N/25 mm.",
+            question=f"unit {plain(text)}",
+        )  # fmt: skip
     elif units[place] and units[place] != unit:
         what = f"says {unit}, the unit column says {units[place]}."
         work.problem(place, _COLUMN, cell, what, "Make them agree.")

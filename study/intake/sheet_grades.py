@@ -158,7 +158,8 @@ def _decided(work: Work, column: str, place: int, grade: int, table: dict[str, s
     where = [other for other, same in enumerate(work.columns[column]) if same == cell]
     answer = work.word(column, cell, where, "is a grade in doubt: which is it?", (*neighbours, str(grade)))
     if not answer:
-        work.problem(place, column, cell, "is a grade in doubt.", "Write the grade, or two neighbours such as 3-4.")
+        do = "Write the grade, or two neighbours such as 3-4."
+        work.problem(place, column, cell, "is a grade in doubt.", do, question=f"{column} {plain(cell)}")
         return ""
     work.remark(place, f"{column}: typed {plain(cell)}")
     read = _grade(answer) if answer != LEAVE_BLANK else None

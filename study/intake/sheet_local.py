@@ -43,7 +43,7 @@ def settle_local_words(work: Work) -> None:
                 work.remember("words", {column: {**work.words(column), word: answer}})
                 _write(work, column, held[column], word, answer)
             else:
-                _tell(work, column, held[column])
+                _tell(work, column, held[column], f"word {word}")
 
 
 def _strange(work: Work, column: str) -> dict[str, list[int]]:
@@ -82,9 +82,10 @@ def _write(work: Work, column: str, places: Sequence[int], word: str, answer: st
             work.remark(place, f"{column}: {word if answer == LEAVE_BLANK else answer}")
 
 
-def _tell(work: Work, column: str, places: Sequence[int]) -> None:
+def _tell(work: Work, column: str, places: Sequence[int], key: str) -> None:
     """While nobody has said what a word means it is wrong where it stands."""
     for place in places:
         what = f"is not a {'date' if column == 'pulled_on' else _noun(column)}."
-        work.problem(place, column, work.columns[column][place], what, "Correct it, or say what the word means.")
+        do = "Correct it, or say what the word means."
+        work.problem(place, column, work.columns[column][place], what, do, question=key)
         work.columns[column][place] = ""

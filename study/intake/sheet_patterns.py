@@ -215,7 +215,8 @@ def _read(work: Work, cell: str, where: Sequence[int], words: dict[str, str]) ->
         if kind == "side":
             said = work.word("side", word, where, "stands beside a failure and is not a side that is known.", SIDES)
         else:
-            what = f"“{word}” in {work.rows(where)} is not a failure pattern that is known."
+            typed = re.search(re.escape(word), plain(cell), re.IGNORECASE)
+            what = f"“{typed[0] if typed else word}” in {work.rows(where)} is not a failure pattern that is known."
             said = work.ask(f"failure {word}", what, (*PATTERNS, LEAVE_BLANK))
             if said:
                 words[word] = said

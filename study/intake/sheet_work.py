@@ -127,8 +127,11 @@ class Work:
         if sentence not in self.notes:
             self.notes.append(sentence)
 
-    def problem(self, place: int, column: str, value: str, what: str, do: str) -> None:
-        """Something wrong in the row at a place of the columns; -1 for the whole file. One problem a cell is enough."""
+    def problem(self, place: int, column: str, value: str, what: str, do: str, *, question: str = "") -> None:
+        """Something wrong in the row at a place of the columns; -1 for the whole file. One problem a cell is enough.
+
+        ``question`` is the key of the one whose answer would settle it.
+        """
         if place >= 0 and (place, column) in self._told:
             return
         if len(self.problems) >= MOST_PROBLEMS:
@@ -136,7 +139,7 @@ class Work:
             return
         self._told.add((place, column))
         row = self.numbers[place] if place >= 0 else 0
-        self.problems.append(Problem(row, self.headings.get(column, column), shown(value), what, do))
+        self.problems.append(Problem(row, self.headings.get(column, column), shown(value), what, do, question))
 
     def remark(self, place: int, words: str) -> None:
         """Words for the note of the row at a place of the columns."""

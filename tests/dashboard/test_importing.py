@@ -86,16 +86,28 @@ def test_a_sheet_is_asked_about_then_taken_once_with_its_layout(book: Book, code
 
 def test_what_is_wrong_stands_in_its_cell_and_above(book: Book, codes: list[str]) -> None:
     """A cell that is no number, and a coupon that is unknown: by row and heading, and in the first rows themselves."""
-    text = HEAD + f"{codes[0]};16/04/2025;five;1\nQQQQ-Q;16/04/2025;5,2;1\n"
+    text = HEAD + f"{codes[0]};16/04/2025;5..2;1\nQQQQ-Q;16/04/2025;5,2;1\n"
     said, _ = look(book, text, answers=SCALE)
     assert "problems to put right" in said
-    assert "row 2, Force (N): “five”" in said
+    assert "row 2, Force (N): “5..2”" in said
     shown, _ = importing.looked_at(book, "readings", sent(text), "lab.csv", None, layout="", answers=SCALE)
     table = next(part for part in shown if "sheet-rows" in str(part))
     assert "cell-fault" in str(table)
     assert "problem" in take(book, text)
     with open_study(book.study_file) as study:
         assert count_readings(study) == 0
+
+
+def test_a_word_that_is_asked_about_is_marked_in_its_cell_and_not_to_be_put_right_in_the_file(
+    book: Book, codes: list[str]
+) -> None:
+    """The answer settles it: the list of what the file lacks leaves it out, the cell does not."""
+    text = HEAD + f"{codes[0]};16/04/2025;five;1\n"
+    said, _ = look(book, text, answers=SCALE)
+    assert "to put right" not in said
+    assert "“five” in row 2 of “Force (N)” is no number: what does it say?" in said
+    shown, _ = importing.looked_at(book, "readings", sent(text), "lab.csv", None, layout="", answers=SCALE)
+    assert "cell-fault" in str(next(part for part in shown if "sheet-rows" in str(part)))
 
 
 def test_headings_given_another_column_are_answers(book: Book, codes: list[str]) -> None:
