@@ -10,6 +10,7 @@ from typing import Any
 
 from study.commands.bench import bench_of, checked
 from study.commands.coupon_sets import named_protocol
+from study.commands.moved import turned_back
 from study.commands.sheet_instruments import instruments_settled
 from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, refuse_stray, sheet_of, stray_answers
 from study.commands.whole_sheet import NOT_READ, PLACED_STILL, UNUSUAL_AGES, Taking
@@ -90,10 +91,6 @@ class Entered:
         return whole_words(len(self.sets), len(self.coupons), len(self.pulls), len(self.readings), self.new)
 
 
-class _OnlyShown(Exception):
-    pass
-
-
 def whole_words(sets: int, coupons: int, pulls: int, readings: int | None, new: Mapping[str, tuple[str, ...]]) -> str:
     """Counts and what is new, in one sentence; readings are counted once nothing is asked of them."""
     counts = ((sets, "set"), (coupons, "coupon"), (pulls, "pull"), (readings, "reading"))
@@ -150,11 +147,9 @@ def preview_whole(
     questions += tuple(made.questions.values())
     if not problems and not questions:
         try:
-            with study.writing():
-                entered = _enter(study, sheet, frozen, answers, signature, remember="", token="")
-                raise _OnlyShown
-        except _OnlyShown:
-            pass
+            entered = turned_back(
+                study, lambda: _enter(study, sheet, frozen, answers, signature, remember="", token="")
+            )  # fmt: skip
         except FileRefused as fault:
             problems = fault.problems
         except Unanswered as fault:
