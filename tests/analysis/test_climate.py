@@ -104,7 +104,7 @@ def test_lifetime_multiplier(row: dict[str, Any]) -> None:
 def test_footcandle(row: dict[str, Any]) -> None:
     """A square foot has so many to the square metre."""
     found = row["inputs"]["footcandles"] / 0.3048**2
-    from study.intake.climate_file import LUX_PER_FOOTCANDLE
+    from study.intake.climate_units import LUX_PER_FOOTCANDLE
 
     assert pytest.approx(found) == LUX_PER_FOOTCANDLE
     assert pytest.approx(row["expected"]["lux"], abs=row["tolerance"]) == LUX_PER_FOOTCANDLE
