@@ -10,9 +10,9 @@ from datetime import date, timedelta
 from study.commands.due import due_list, in_shelf_order
 from study.commands.plan_dealt import dealt_plan, made_plans
 from study.errors import NotPossible, Unknown
-from study.model.coupon import Coupon
+from study.model.coupon import Coupon, role_words
 from study.model.interruption import NO_STOPS
-from study.model.paper import BenchSheet, ListedPull, MappedShelf, PullList, SheetMethod, SheetTest, ShelfMap, Stop
+from study.model.paper import BenchSheet, ListedPull, MappedShelf, OnTheWay, PullList, SheetMethod, SheetTest, ShelfMap
 from study.model.place import Place, place_words, walking_order
 from study.model.plan import Plan
 from study.model.protocol import Protocol
@@ -146,7 +146,7 @@ def pull_list(study: StudyFile, *, on: date, ahead_days: int = LOOK_AHEAD_DAYS) 
     week = [pull for pull in found if pull.window_from < on + timedelta(days=WEEK_DAYS)]
     later = sorted((pull for pull in found if pull not in week), key=lambda pull: pull.window_from)
     bring: list[str] = []
-    stops: list[tuple[Place | None, Stop]] = []
+    way: list[tuple[Place | None, OnTheWay]] = []
     for pull in week:
         protocol = protocols[sets[pull.set_key].protocol_digest]
         for test in dict.fromkeys(coupons[code].test for code in pull.codes):
@@ -155,11 +155,11 @@ def pull_list(study: StudyFile, *, on: date, ahead_days: int = LOOK_AHEAD_DAYS) 
         for code in pull.codes:
             place = places.get(code)
             words = f"{pull.pull_label} · {pull.set_key}"
-            stops.append((place, Stop(f"{place[1]}" if place else "", code, words, early)))
-    stops.sort(key=lambda pair: walking_order(pair[0]))
-    shelves: dict[str, list[Stop]] = {}
-    for place, stop in stops:
-        shelves.setdefault(place[0] if place else "", []).append(stop)
+            way.append((place, OnTheWay(f"{place[1]}" if place else "", code, words, early)))
+    way.sort(key=lambda pair: walking_order(pair[0]))
+    shelves: dict[str, list[OnTheWay]] = {}
+    for place, one in way:
+        shelves.setdefault(place[0] if place else "", []).append(one)
     return PullList(
         study_words(study), f"{on}", tuple(dict.fromkeys([*bring, *_ALWAYS])) if week else (),
         tuple(map(_listed, week)), tuple((name, tuple(on_it)) for name, on_it in shelves.items()),
@@ -196,7 +196,8 @@ def shelf_map(study: StudyFile, *, plan: str = "", across: int = 0) -> ShelfMap:
     if dealt is not None and dealt.made is None:
         for row in dealt.rows:
             if row.shelf:
-                rows.setdefault(row.shelf, []).append((row.place, row.code, _stands(dealt.set_of(row), row.pull)))
+                words = _stands(dealt.set_of(row), row.role, row.pull)
+                rows.setdefault(row.shelf, []).append((row.place, row.code, words))
                 wide[row.shelf] = _across(dealt.plan)
     else:
         plan_of = {key: one for one, keys in made_plans(study) for key in keys}
@@ -205,7 +206,7 @@ def shelf_map(study: StudyFile, *, plan: str = "", across: int = 0) -> ShelfMap:
             key = coupons[code].set_key
             if code in pulled or (own is not None and key not in own):
                 continue
-            words = _stands(key, destined_pull(coupons[code], sets[key]))
+            words = _stands(key, sets[key].role, destined_pull(coupons[code], sets[key]))
             rows.setdefault(shelf, []).append((place, code, words))
             if key in plan_of:
                 wide.setdefault(shelf, _across(plan_of[key]))
@@ -218,10 +219,10 @@ def shelf_map(study: StudyFile, *, plan: str = "", across: int = 0) -> ShelfMap:
     )
 
 
-def _stands(set_key: str, pull: str) -> str:
-    if pull:
-        return f"{set_key} · {pull}"
-    return set_key if "spare" in set_key else f"{set_key} · spare"
+def _stands(set_key: str, role: str, pull: str) -> str:
+    words = pull or role_words(role)
+    # Sets of a plan end in what they are for; a place of the map is narrow.
+    return set_key if set_key.endswith(f"-{words}") else f"{set_key} · {words}"
 
 
 def _across(plan: Plan) -> int:

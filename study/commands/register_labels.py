@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from study.commands.plan_dealt import DealtPlan, dealt_plan
 from study.errors import NotPossible, Unknown
+from study.model.coupon import role_words
 from study.model.interruption import NO_STOPS
 from study.model.paper import CouponLabel
 from study.model.pull import due_on
@@ -69,7 +70,7 @@ def coupon_labels(
         left_out = stops.get(coupon_set.key, NO_STOPS)
         due = (
             f"{scheduled.label}: {due_on(coupon_set.placed_on, scheduled, left_out)}" if scheduled
-            else role_words(coupon_set.role)
+            else coupon.pull_label or role_words(coupon_set.role)
         )  # fmt: skip
         lot = lots.get(coupon_set.lot)
         adhesive = f"{lot.adhesive} · lot {lot.key}" if lot else "blank"
@@ -79,11 +80,6 @@ def coupon_labels(
             lines.insert(0, f"own mark {coupon.own_mark}")
         found.append(CouponLabel(coupon.code, tuple(line for line in lines if line)))
     return found
-
-
-def role_words(role: str) -> str:
-    """What a coupon without a pull is for, as its label says it."""
-    return "time zero" if role == "time-zero" else role
 
 
 def _planned(study: StudyFile, dealt: DealtPlan, *, codes: tuple[str, ...], blind: bool) -> list[CouponLabel]:

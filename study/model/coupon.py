@@ -21,6 +21,11 @@ ROLES = ("test", "blank", "time-zero", "control", "spare")
 EVIDENCE_ROLES = ("test", "time-zero", "spare")
 
 
+def role_words(role: str) -> str:
+    """What a coupon without a pull is for; a test coupon without one is a spare."""
+    return {"time-zero": "time zero", "test": "spare"}.get(role, role)
+
+
 def check_character(body: str) -> str:
     """The character that closes a coupon code: a weighted sum over the body, modulo 23."""
     total = sum((place + 2) * ALPHABET.index(character) for place, character in enumerate(body))

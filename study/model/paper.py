@@ -70,7 +70,7 @@ class ListedPull:
 
 
 @dataclass(frozen=True)
-class Stop:
+class OnTheWay:
     """One coupon on the way along a shelf."""
 
     place: str
@@ -91,7 +91,7 @@ class PullList:
     bring: tuple[str, ...]
     pulls: tuple[ListedPull, ...]
     """Overdue, due, or with a window that opens within the week."""
-    shelves: tuple[tuple[str, tuple[Stop, ...]], ...]
+    shelves: tuple[tuple[str, tuple[OnTheWay, ...]], ...]
     """Each shelf with its coupons in the order of a walk; the empty one, for coupons without a place, comes last."""
     later: tuple[ListedPull, ...]
     """Ahead; nothing of them is taken off yet."""

@@ -68,7 +68,6 @@ def test_a_lamp_and_a_hand_over(
         box("interrupt", "from").fill("2025-03-01")
         box("interrupt", "to").fill("2025-03-09")
         page.locator("#interrupt-effect", has_text="The clock runs on in sheet, tile").wait_for()
-        page.locator("#interrupt-moves p", has_text="Durations").wait_for()
         page.locator("#interrupt-moves", has_text="None rests on them yet.").wait_for()
         box("interrupt", "from").fill("soon")
         page.locator("#interrupt-effect", has_text="is not a day").wait_for()

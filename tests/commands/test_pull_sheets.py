@@ -59,14 +59,14 @@ def test_the_list_follows_the_shelf(study: StudyFile, signature: Signature) -> N
     sheet, tile = codes(study, "sheet", "3 months"), codes(study, "tile", "3 months")
     first = pull_list(study, on=DUE)
     assert [(pull.set_key, pull.coupons) for pull in first.pulls] == [("sheet", 6), ("tile", 6)]
-    assert [(name, [stop.code for stop in stops]) for name, stops in first.shelves] == [("", [*sheet, *tile])]
+    assert [(name, [one.code for one in way]) for name, way in first.shelves] == [("", [*sheet, *tile])]
     assert "timer" in first.bring
     places = {code: ("A 10", 20 - i) for i, code in enumerate(tile)}
     places |= {code: ("A 2" if i else "A 10", i + 1) for i, code in enumerate(sheet[:-1])}
     put(study, places, signature)
     listed = dict(pull_list(study, on=DUE).shelves)
     assert list(listed) == ["A 2", "A 10", ""], "shelf 2 before shelf 10, what has no place last"
-    assert [stop.code for stop in listed["A 10"]] == [sheet[0], *reversed(tile)]
+    assert [one.code for one in listed["A 10"]] == [sheet[0], *reversed(tile)]
     assert (listed["A 10"][1].place, listed["A 10"][1].words) == ("15", "3 months · tile")
     assert pull_list(study, on=date(2025, 1, 20)).bring == ()
 
@@ -75,12 +75,12 @@ def test_the_list_of_a_week_has_nothing_of_later_pulls_to_take_off(study: StudyF
     """A window that opens within the week is walked for, with the day it opens; a later one is only named."""
     week = pull_list(study, on=date(2025, 4, 2))
     assert {pull.pull for pull in week.pulls} == {"3 months"}
-    assert {stop.not_before for _, stops in week.shelves for stop in stops} == {"2025-04-08"}
+    assert {one.not_before for _, way in week.shelves for one in way} == {"2025-04-08"}
     before = pull_list(study, on=date(2025, 4, 1))
     assert (before.pulls, before.shelves) == ((), ())
     assert {(pull.pull, pull.coupons) for pull in before.later} == {("3 months", 6)}
     assert pull_list(study, on=date(2025, 4, 1), ahead_days=6).later == ()
-    assert {stop.not_before for _, stops in pull_list(study, on=DUE).shelves for stop in stops} == {""}
+    assert {one.not_before for _, way in pull_list(study, on=DUE).shelves for one in way} == {""}
 
 
 def test_time_zero_waits_on_the_day_of_placing(study: StudyFile, signature: Signature) -> None:
@@ -113,6 +113,35 @@ def test_a_moved_coupon_stands_in_its_new_place_alone(study: StudyFile, signatur
     record_pulls(study, [two], kind="pulled", on=DUE, signature=signature)
     assert [(shelf.name, shelf.across) for shelf in shelf_map(study).shelves] == [("B", 8)]
     assert shelf_map(study, across=5).shelves[0].across == 5
+
+
+@pytest.mark.parametrize(
+    ("key", "role", "words"),
+    [
+        ("sparrow", "test", "sparrow · spare"),
+        ("spare-room-2", "test", "spare-room-2 · spare"),
+        ("spare-room-3", "spare", "spare-room-3 · spare"),
+        ("shelf-spare", "spare", "shelf-spare"),
+        ("spare-glass", "control", "spare-glass · control"),
+        ("bare", "blank", "bare · blank"),
+    ],
+)
+def test_a_coupon_without_a_pull_is_named_by_its_role(
+    study: StudyFile, signature: Signature, key: str, role: str, words: str
+) -> None:
+    """On the map and on its label, whatever the key of its set; a test coupon without a pull is a spare."""
+    cells = {"set": key, "role": role, "lot": "A-1", "substrate": "tile", "environment": "store",
+             "protocol": "display-dots", "placed_on": "2025-01-15", "dot_diameter_mm": "8", "dots": "3",
+             "dwell_load_n": "0"}  # fmt: skip
+    if role == "blank":
+        cells = {name: cell for name, cell in cells.items() if name not in ("lot", "dot_diameter_mm", "dots")}
+    register_one(study, "sets", cells, signature=signature)
+    register_one(study, "coupons", {"set": key, "test": "hold-angle"}, signature=signature)
+    code = codes(study, key, "")[0]
+    put(study, {code: ("C", 1)}, signature)
+    (shelf,) = shelf_map(study).shelves
+    assert shelf.places == ((1, code, words),)
+    assert words.split(" · ")[-1].split("-")[-1] in coupon_labels(study, set_key=key)[0].lines
 
 
 def test_a_blind_label_does_not_tell_the_adhesive(study: StudyFile) -> None:

@@ -19,11 +19,11 @@ from study.model.paper import (
     CouponLabel,
     ListedPull,
     MappedShelf,
+    OnTheWay,
     PullList,
     SheetMethod,
     SheetTest,
     ShelfMap,
-    Stop,
 )
 from study.outputs.bench_sheet import bench_sheet, pull_list, shelf_map
 from study.outputs.label_sheet import label_pictures, label_sheet
@@ -131,7 +131,7 @@ def test_sheets_list_and_map_are_printed() -> None:
     )  # fmt: skip
     listed = PullList("An invented museum", "2025-04-15", ("timer",), (
         ListedPull("due", "Gel A", "tile", "3 months", "2025-04-15", "…", 2),),
-        (("A", (Stop("3", "7DK3-K", "3 months · tile"),)), ("", (Stop("", "HXJG-4", "1 week", "2025-04-18"),))),
+        (("A", (OnTheWay("3", "7DK3-K", "3 months · tile"),)), ("", (OnTheWay("", "HXJG-4", "1 week", "2025-04-18"),))),
         (ListedPull("next", "Gel A", "tile", "6 months", "2025-07-15", "…", 2, "R. Vale"),))  # fmt: skip
     near, far = ((1, "7DK3-K", "tile · 3 months"), (9, "HXJG-4", "tile")), ((90_000, "7DK3-K", "tile"),)
     places = ShelfMap("An invented museum", (MappedShelf("A", 9, near), MappedShelf("B", 16, far)))
