@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated
@@ -33,6 +34,7 @@ OnOption = Annotated[
     date | None,
     typer.Option("--on", parser=day_of, metavar="DATE", help="The day, such as 2026-03-31; today if left out."),
 ]
+YesOption = Annotated[bool, typer.Option("--yes", help="Do not ask again after the effect was said.")]
 FileArgument = Annotated[Path, typer.Argument(help="A CSV file.", show_default=False)]
 
 
@@ -59,6 +61,14 @@ def the_day(on: date | None) -> date:
 def counted(number: int, word: str) -> str:
     """A number and its noun: 1 row, 2 rows."""
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def ask_first(sentences: Iterable[str], yes: bool, question: str = "Record it?") -> None:
+    """Say what follows; whoever sits at a terminal is asked before anything is written."""
+    for sentence in sentences:
+        say(sentence)
+    if sys.stdin.isatty() and not yes and not typer.confirm(question):
+        raise typer.Exit(1)
 
 
 def say(line: str = "") -> None:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from study.cli.options import OnOption, StudyOption, say, the_day
+from study.cli.options import OnOption, StudyOption, counted, say, the_day
 from study.errors import NotPossible
 from study.model.pull import LOOK_AHEAD_DAYS
 
@@ -38,7 +38,7 @@ def labels(
     with open_study(study) as opened:
         found = coupon_labels(opened, set_key=set_key, codes=tuple(codes or ()), plan=plan, blind=blind)
     write(file, label_sheet(found, grid=measures, start=start))
-    say(f"Wrote {_counted(len(found), 'label')} to {file}. Print at 100\u2009%, without fitting to the page.")
+    say(f"Wrote {counted(len(found), 'label')} to {file}. Print at 100\u2009%, without fitting to the page.")
     say("Stick them on the back, away from the dot: a label's glue and ink can spoil what is measured.")
 
 
@@ -57,7 +57,7 @@ def sheet(
     with open_study(study) as opened:
         sheets = bench_sheets(opened, set_key=set_key, pull=pull, plan=plan)
     write(file, bench_sheet(sheets))
-    say(f"Wrote the bench sheets of {_counted(len(sheets), 'set')} to {file}.")
+    say(f"Wrote the bench sheets of {counted(len(sheets), 'set')} to {file}.")
 
 
 def listed(
@@ -76,7 +76,7 @@ def listed(
     write(file, pull_list(found))
     coupons = sum(pull.coupons for pull in found.pulls)
     say(
-        f"Wrote {_counted(len(found.pulls), 'pull')} of the week, {_counted(coupons, 'coupon')}, to {file}; "
+        f"Wrote {counted(len(found.pulls), 'pull')} of the week, {counted(coupons, 'coupon')}, to {file}; "
         f"{len(found.later)} later."
     )
 
@@ -98,10 +98,6 @@ def shelf_map(
         found = pull_sheets.shelf_map(opened, plan=plan, across=across)
     write(file, bench_sheet.shelf_map(found))
     say(f"Wrote {'1 shelf' if len(found.shelves) == 1 else f'{len(found.shelves)} shelves'} to {file}.")
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"1 {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def write(file: Path, content: bytes) -> None:

@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Iterable
 from typing import Annotated
 
 import typer
 
-from study.cli.options import ByOption, FileArgument, OnOption, StudyOption, WhyOption, say, sign, the_day
+from study.cli.options import (
+    ByOption,
+    FileArgument,
+    OnOption,
+    StudyOption,
+    WhyOption,
+    YesOption,
+    ask_first,
+    say,
+    sign,
+    the_day,
+)
 from study.model.pull import BACK, KEPT, LOOK_AHEAD_DAYS, PULL_KINDS, DuePull
 
 EFFECTS = (*PULL_KINDS, BACK, KEPT)
 
-YesOption = Annotated[bool, typer.Option("--yes", help="Do not ask again after the effect was said.")]
-
 app = typer.Typer(no_args_is_help=True)
-
-
-def ask_first(sentences: Iterable[str], yes: bool) -> None:
-    """Say what follows; whoever sits at a terminal is asked before anything is written."""
-    for sentence in sentences:
-        say(sentence)
-    if sys.stdin.isatty() and not yes and not typer.confirm("Record it?"):
-        raise typer.Exit(1)
 
 
 @app.command("due")

@@ -8,8 +8,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, day_of, say, sign, the_day
-from study.cli.pull import YesOption, app, ask_first
+from study.cli.options import (
+    ByOption,
+    OnOption,
+    StudyOption,
+    WhyOption,
+    YesOption,
+    ask_first,
+    day_of,
+    say,
+    sign,
+    the_day,
+)
+from study.cli.pull import app
 from study.model.interruption import INTERRUPTION_KINDS
 
 if TYPE_CHECKING:

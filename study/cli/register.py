@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, cells_of, say, sign, the_day
+from study.cli.options import (
+    ByOption,
+    OnOption,
+    StudyOption,
+    WhyOption,
+    YesOption,
+    ask_first,
+    cells_of,
+    say,
+    sign,
+    the_day,
+)
 
 app = typer.Typer(no_args_is_help=True)
 
@@ -95,21 +105,20 @@ def status(
     state: Annotated[str, typer.Argument(help="active, discontinued, reformulated or withdrawn", show_default=False)],
     study: StudyOption,
     on: OnOption = None,
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask again after the effect was said.")] = False,
+    yes: YesOption = False,
     why: WhyOption = "",
     by: ByOption = "",
 ) -> None:
     """Change an adhesive's status, with a reason; what it means for objects and evidence is said first."""
     from study.commands.opening import open_study
-    from study.commands.register import change_status
+    from study.commands.register import STATUS_ACT, change_status
     from study.commands.register_status import status_effect
 
+    signature = sign(by, why)
+    signature.need_reason(STATUS_ACT)  # before the effect is worked out and asked about
     with open_study(study) as opened:
-        for sentence in status_effect(opened, adhesive, state, on=the_day(on)):
-            say(sentence)
-        if sys.stdin.isatty() and not yes and not typer.confirm("Record it?"):
-            raise typer.Exit(1)
-        change_status(opened, adhesive, status=state, on=the_day(on), signature=sign(by, why))
+        ask_first(status_effect(opened, adhesive, state, on=the_day(on)), yes)
+        change_status(opened, adhesive, status=state, on=the_day(on), signature=signature)
     say(f"{adhesive} is now {state}.")
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, say, sign, the_day
+from study.cli.options import ByOption, OnOption, StudyOption, WhyOption, YesOption, ask_first, say, sign, the_day
 from study.cli.register import app
+
+if TYPE_CHECKING:
+    from study.commands.moved import Moved
 
 
 @app.command("amend")
@@ -20,27 +22,28 @@ def amend(
     study: StudyOption,
     from_on: OnOption = None,
     preview: Annotated[bool, typer.Option("--preview", help="Only say what it would do; nothing is written.")] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask again after that was said.")] = False,
+    yes: YesOption = False,
     why: WhyOption = "",
     by: ByOption = "",
 ) -> None:
     """Judge sets by a new version of their protocol from now on, with a reason; what it does is said first."""
     from study.commands.opening import open_study
-    from study.commands.register_amend import amend_protocol, amendment_moves, foresee_amendment
+    from study.commands.register_amend import AMEND_ACT, amend_protocol, amendment_moves, foresee_amendment
 
-    on = the_day(from_on)
+    on, signature = the_day(from_on), sign("nobody yet" if preview else by, why)
+    if not preview:
+        signature.need_reason(AMEND_ACT)  # before the effect is worked out and asked about
     with open_study(study) as opened:
         seen = foresee_amendment(opened, subject, protocol, from_on=on, today=the_day(None))
-        for sentence in seen.sentences():
+        for sentence in seen.sentences():  # at once: durations take some seconds
             say(sentence)
+        moved: list[Moved] = []
         if seen.changed and seen.readings_seen:
-            for one in amendment_moves(opened, subject, protocol, from_on=on, signature=sign(by or "nobody yet", why)):
-                say(one.words())
+            moved = amendment_moves(opened, subject, protocol, from_on=on, signature=signature)
+        ask_first((one.words() for one in moved), yes or preview, "Amend it?")
         if preview:
             say("Nothing was written; leave --preview out to amend it.")
             return
-        if sys.stdin.isatty() and not yes and not typer.confirm("Amend it?"):
-            raise typer.Exit(1)
-        done = amend_protocol(opened, subject, protocol, from_on=on, signature=sign(by, why))
+        done = amend_protocol(opened, subject, protocol, from_on=on, signature=signature)
     say(f"Amended: {done.after} holds from {on}. Decisions made before recompute by the version of their time.")
     say("See: dwellbook decide show")

@@ -57,6 +57,8 @@ ROWS: dict[str, type[RegisterRow]] = {
     "coupons": CouponRow,
 }
 """What can be registered, from a file of its own or typed."""
+STATUS_ACT = "A change of status"
+"""What needs a reason, as a refusal says it."""
 
 
 @dataclass(frozen=True)
@@ -223,7 +225,7 @@ def change_status(study: StudyFile, key: str, *, status: str, on: date, signatur
         raise Unknown(f"“{key}” is not a registered adhesive.", f"Known: {', '.join(adhesives) or 'none yet'}.")
     if status not in ADHESIVE_STATES:
         raise NotPossible(f"“{status}” is not a status.", f"Use one of {', '.join(ADHESIVE_STATES)}.")
-    _need_reason(signature, "A change of status")
+    signature.need_reason(STATUS_ACT)
     before = asdict(adhesives[key])
     after = before | {"status": status, "status_on": on}
     with study.change(signature, act="change adhesive status", subject=key, before=before, after=after):
@@ -237,7 +239,7 @@ def withdraw_lot(study: StudyFile, key: str, *, on: date, signature: Signature) 
         raise Unknown(f"“{key}” is not a registered lot.", f"Known: {', '.join(lots) or 'none yet'}.")
     if key in fetch_withdrawn_lots(study):
         raise NotPossible(f"Lot {key} is withdrawn already.", "Nothing is left to do.")
-    _need_reason(signature, "Withdrawing a lot")
+    signature.need_reason("Withdrawing a lot")
     with study.change(signature, act="withdraw lot", subject=key, after={"withdrawn_on": on}):
         save_lot_withdrawn(study, key, on=on)
 
@@ -249,7 +251,7 @@ def pool_lots(study: StudyFile, key: str, *, signature: Signature) -> None:
         raise Unknown(f"“{key}” is not a pairing.", f"Known: {', '.join(pairings) or 'none yet'}.")
     if key in on_file.fetch_poolings(study):
         raise NotPossible(f"The lots of {key} are pooled already.", "Nothing is left to do.")
-    _need_reason(signature, "Pooling lots")
+    signature.need_reason("Pooling lots")
     with study.change(signature, act="pool lots", subject=key) as change:
         on_file.save_pooling(study, key, change=change)
         # A decision on one lot alone no longer has evidence of its own to stand on.
@@ -277,8 +279,3 @@ def add_note(study: StudyFile, *, about: str, subject: str, text: str, on: date,
         raise NotPossible("The note is empty.", "Write what happened.")
     with study.change(signature, act="note", subject=f"{about} {subject}", after={"on": on, "text": text}) as change:
         on_file.save_note(study, on=on, about=about, subject=subject, text=text, change=change)
-
-
-def _need_reason(signature: Signature, act: str) -> None:
-    if not signature.why.strip():
-        raise NotPossible(f"{act} needs a reason.", "Write why, in one sentence.")

@@ -20,6 +20,9 @@ from study.store.pulls import fetch_pulls
 from study.store.register import fetch_poolings, fetch_sets
 from study.store.study_file import StudyFile
 
+AMEND_ACT = "Amending a protocol"
+"""What needs a reason, as a refusal says it."""
+
 
 @dataclass(frozen=True)
 class Amended:
@@ -63,7 +66,13 @@ def _readings(count: int) -> str:
 
 
 def amend_protocol(
-    study: StudyFile, subject: str, protocol: str | Path, *, content: str | None = None, from_on: date, signature: Signature
+    study: StudyFile,
+    subject: str,
+    protocol: str | Path,
+    *,
+    content: str | None = None,
+    from_on: date,
+    signature: Signature,
 ) -> Amended:
     """Judge the sets of a pairing, of a set's pairing, or of a whole protocol by a new version of their protocol.
 
@@ -87,8 +96,7 @@ def amend_protocol(
         Without a reason; for another protocol's file; if a coupon is destined to a test or a waiting one to a pull
         that the new version does not know; if the same version number stands for another text already.
     """
-    if not signature.why.strip():
-        raise NotPossible("Amending a protocol needs a reason.", "Write why, in one sentence.")
+    signature.need_reason(AMEND_ACT)
     _not_ahead(from_on, signature.at.date())
     new = _parsed(protocol, content)
     with study.writing():
@@ -117,7 +125,13 @@ def foresee_amendment(
 
 
 def amendment_moves(
-    study: StudyFile, subject: str, protocol: str | Path, *, content: str | None = None, from_on: date, signature: Signature
+    study: StudyFile,
+    subject: str,
+    protocol: str | Path,
+    *,
+    content: str | None = None,
+    from_on: date,
+    signature: Signature,
 ) -> list[Moved]:
     """Which durations an amendment would move, of pairings that were read; nothing is written."""
     signed = signature.because("only looked")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from study.errors import DwellbookError
+from study.errors import DwellbookError, NotPossible
 
 
 @dataclass(frozen=True)
@@ -26,3 +26,13 @@ class Signature:
     def because(self, why: str) -> Signature:
         """The same signature with a reason."""
         return Signature(by=self.by, at=self.at, why=why)
+
+    def need_reason(self, act: str) -> None:
+        """Refuse an act that owes a reason and has none.
+
+        Raises
+        ------
+        NotPossible
+        """
+        if not self.why.strip():
+            raise NotPossible(f"{act} needs a reason.", "Write why, in one sentence.")

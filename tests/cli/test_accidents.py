@@ -6,9 +6,11 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from typer import Exit
 from typer.testing import CliRunner
 
 from study.cli.main import app
+from study.cli.options import ask_first
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls
 from study.intake.protocol_file import known_protocols
@@ -121,6 +123,41 @@ def test_amending_by_command(study_path: Path, tmp_path: Path) -> None:
     for words in ("decide", "analyse"):
         assert "removal force: limit 20 → 25" in dwellbook(study_path, words, "show", "P01")
     assert "needs a reason" in dwellbook(study_path, "register", "amend", "P02", str(path), status=2)
+
+
+@pytest.mark.parametrize("act", ["amend", "status"])
+def test_a_reason_is_asked_for_before_anything_is_worked_out(
+    study_path: Path, monkeypatch: pytest.MonkeyPatch, act: str
+) -> None:
+    """Refused before the effect is said; --preview of an amendment needs neither a name nor a reason."""
+    monkeypatch.setattr("study.commands.register_amend.foresee_amendment", _never)
+    monkeypatch.setattr("study.commands.register_status.status_effect", _never)
+    arguments = {"amend": ["P01", "third.toml"], "status": ["gel-a", "withdrawn"]}[act]
+    assert "needs a reason" in dwellbook(study_path, "register", act, *arguments, status=2)
+    with pytest.raises(AssertionError, match="worked out"):
+        dwellbook(study_path, "register", act, *arguments, "--why", "It stains.")
+    if act == "amend":
+        with pytest.raises(AssertionError, match="worked out"):
+            dwellbook(study_path, "register", act, *arguments, "--by", "", "--preview")
+
+
+def _never(*_: object, **__: object) -> None:
+    raise AssertionError("the effect was worked out")
+
+
+def test_whoever_sits_at_a_terminal_is_asked(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With the question of the act, after what follows was said; no answer but yes goes on, and --yes is not asked."""
+    asked: list[str] = []
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("typer.confirm", lambda question: asked.append(question) or question == "Amend it?")
+    with pytest.raises(Exit):
+        ask_first(["One coupon less."], False)
+    ask_first(["Judged differently."], False, "Amend it?")
+    ask_first(["Not asked."], True)
+    assert asked == ["Record it?", "Amend it?"]
+    assert capsys.readouterr().out.splitlines() == ["One coupon less.", "Judged differently.", "Not asked."]
 
 
 def test_handing_over_by_command(study_path: Path) -> None:
