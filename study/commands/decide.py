@@ -67,8 +67,7 @@ def issue_decision(study: StudyFile, key: str, *, signature: Signature, on: date
     NotPossible
         Without a reason, or when the same decision on the same evidence stands already.
     """
-    if not signature.why.strip():
-        raise NotPossible("A decision needs a reason.", "Write why, in one sentence.")
+    signature.need_reason("A decision")
     # The number is taken first and the evidence as known then, so that what is written meanwhile is not half in it.
     seen = study.last_change()
     now = analysed(find_evidence(study, key, change=seen))
@@ -105,8 +104,7 @@ def issue_decision(study: StudyFile, key: str, *, signature: Signature, on: date
 
 def withdraw_decision(study: StudyFile, key: str, *, signature: Signature) -> Decision:
     """Withdraw the decision in force with a reason, putting none in its place: its objects lose their evidence."""
-    if not signature.why.strip():
-        raise NotPossible("Withdrawing a decision needs a reason.", "Write why, in one sentence.")
+    signature.need_reason("Withdrawing a decision")
     decision = _in_force(study, key)
     before = {"decision": decision.number, "outcome": decision.outcome, "days": decision.days}
     with study.change(signature, act="withdraw decision", subject=decision.pairing, before=before) as change:
@@ -122,8 +120,7 @@ def lift_stop(study: StudyFile, key: str, *, second_person: str, signature: Sign
     list of str
         What was lifted: coupons, and objects that came to harm.
     """
-    if not signature.why.strip():
-        raise NotPossible("Lifting a stop needs a reason.", "Write why, in one sentence.")
+    signature.need_reason("Lifting a stop")
     if not second_person.strip() or second_person.strip().lower() == signature.by.strip().lower():
         raise NotPossible("Lifting a stop needs a second person.", "Name somebody else.")
     evidence = find_evidence(study, key)
@@ -151,8 +148,7 @@ def carry_result(study: StudyFile, key: str, *, adhesive: str, signature: Signat
     str
         The bridging set that is cited beside it, in one line; empty where there is none.
     """
-    if not signature.why.strip():
-        raise NotPossible("Carrying a result to another formulation needs a reason.", "Write why, in one sentence.")
+    signature.need_reason("Carrying a result to another formulation")
     evidence = find_evidence(study, key)
     adhesives = fetch_adhesives(study)
     if adhesive not in adhesives:

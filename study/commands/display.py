@@ -119,8 +119,7 @@ def find_display(study: StudyFile, object_number: str) -> Display:
 def take_display_back(study: StudyFile, object_number: str, *, signature: Signature) -> Display:
     """Take back an entry that was a mistake, with a reason; it stays in the trail."""
     display = find_display(study, object_number)
-    if not signature.why.strip():
-        raise NotPossible("Taking an entry back needs a reason.", "Write why, in one sentence.")
+    signature.need_reason("Taking an entry back")
     if display.number in fetch_removals(study):
         raise NotPossible(f"{object_number} was on show and was removed.", "Its history stays.")
     with study.change(signature, act="take display back", subject=object_number) as change:

@@ -111,8 +111,7 @@ def hand_over(
     to = _person(to_person)
     if to.casefold() == from_person.strip().casefold():
         raise NotPossible("Both are the same person.", "Name whoever takes over.")
-    if not signature.why.strip():
-        raise NotPossible("A hand-over needs a reason.", "Write why, in one sentence.")
+    signature.need_reason("A hand-over")
     with study.writing():
         every = fetch_duties(study)
         held = [one for one in every if one.person.casefold() == from_person.strip().casefold()]

@@ -238,6 +238,5 @@ def _in_force(study: StudyFile, typed: str, signature: Signature, act: str, seen
         now, by = pulled[code], {event.code: who["by"] for event, who in fetch_pull_trail(study)}[code]
         what = f"{by} changed this record meanwhile: {code} is {now.kind} on {now.on} now."
         raise NotPossible(what, "Nothing was written. Look at it again, then decide.")
-    if not signature.why.strip():
-        raise NotPossible(f"{act} needs a reason.", "Write why, in one sentence.")
+    signature.need_reason(act)
     return pulled[code]

@@ -158,7 +158,7 @@ def replan(study: StudyFile, typed: str, with_typed: str, *, signature: Signatur
         The chosen coupon as it is destined now, and what that does.
     """
     with study.writing():
-        _need_reason(signature, "Replanning a coupon")
+        signature.need_reason("Replanning a coupon")
         room, missing, chosen = _room(study), code_of(study, typed), code_of(study, with_typed)
         coupon, other = room.coupons[missing], room.coupons[chosen]
         _missing(room, coupon)
@@ -179,7 +179,7 @@ def replan(study: StudyFile, typed: str, with_typed: str, *, signature: Signatur
 def undo_replan(study: StudyFile, typed: str, *, signature: Signature) -> Replanning:
     """A replanned coupon goes back to what it was made for, with a reason; refused once it has been pulled."""
     with study.writing():
-        _need_reason(signature, "Taking a replanning back")
+        signature.need_reason("Taking a replanning back")
         code = code_of(study, typed)
         found = fetch_replannings(study).get(code)
         if found is None:
@@ -328,8 +328,3 @@ def _none(room: _Room, missing: Coupon, on: date) -> str:
             "more. The estimates go by the coupons that were read, at their real ages."
         )
     return "No coupon of its pairing, lot and protocol is free, and no later pull can spare one."
-
-
-def _need_reason(signature: Signature, act: str) -> None:
-    if not signature.why.strip():
-        raise NotPossible(f"{act} needs a reason.", "Write why, in one sentence.")

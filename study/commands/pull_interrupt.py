@@ -94,8 +94,7 @@ def end_interruption(study: StudyFile, number: int, *, signature: Signature) -> 
         if number not in found:
             known = ", ".join(str(n) for n in found) or "none"
             raise Unknown(f"There is no interruption {number}.", f"Known: {known}.")
-        if not signature.why.strip():
-            raise NotPossible("Taking an interruption back needs a reason.", "Write why, in one sentence.")
+        signature.need_reason("Taking an interruption back")
         one = found[number]
         before = fetch_stops(study, fetch_protocols(study))
         was = {"kind": one.kind, "from": one.from_on, "to": one.to_on}

@@ -188,8 +188,7 @@ def detach_file(study: StudyFile, number: int, *, signature: Signature) -> Attac
         if who["superseded_by"]:
             what = f"Attachment {number} was taken off by {who['superseded_by']} on {who['superseded_at'][:10]}."
             raise NotPossible(what, "Nothing is left to do.")
-        if not signature.why.strip():
-            raise NotPossible("Taking an attachment off needs a reason.", "Write why, in one sentence.")
+        signature.need_reason("Taking an attachment off")
         before = {"number": number, "name": one.name, "sha256_begins": one.sha256[:16], "kind": one.kind}
         with study.change(signature, act="detach file", subject=one.code, before=before) as change:
             on_file.supersede_attachment(study, number, change=change)

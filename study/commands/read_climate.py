@@ -303,8 +303,7 @@ def _superseded(study: StudyFile, number: int, environment: str, signature: Sign
         raise NotPossible(
             f"Climate record {number} belongs to {old.environment}, not to {environment}.", "Check the number."
         )
-    if not signature.why.strip():
-        raise NotPossible("Superseding a climate record needs a reason.", "Write why, in one sentence.")
+    signature.need_reason("Superseding a climate record")
     return old
 
 

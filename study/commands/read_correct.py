@@ -44,8 +44,7 @@ def correct_reading(
     NotPossible
         Without a reason, without such a reading, if somebody else corrected it meanwhile, or if nothing would change.
     """
-    if not signature.why.strip():
-        raise NotPossible("A correction needs a reason.", "Write why, in one sentence.")
+    signature.need_reason("A correction")
     with study.writing():
         code = code_of(study, typed_code)
         if token and (earlier := fetch_act_of_token(study, token)):
@@ -66,8 +65,7 @@ def withdraw_reading(
     study: StudyFile, typed_code: str, kind: str, *, signature: Signature, seen: int = 0, token: str = ""
 ) -> Reading:
     """Take a reading back that belongs to another coupon or was never made, with a reason; it stays in the trail."""
-    if not signature.why.strip():
-        raise NotPossible("Taking a reading back needs a reason.", "Write why, in one sentence.")
+    signature.need_reason("Taking a reading back")
     with study.writing():
         code = code_of(study, typed_code)
         if token and (earlier := fetch_act_of_token(study, token)):

@@ -102,8 +102,7 @@ def supersede_calibration(
             raise Unknown(
                 f"There is no calibration {number} in force.", "Look at its number with: dwellbook register instruments"
             )
-        if not signature.why.strip():
-            raise NotPossible("Superseding a calibration needs a reason.", "Write why, in one sentence.")
+        signature.need_reason("Superseding a calibration")
         given = {name: text for name, text in cells.items() if text.strip()}
         new = None
         if given:
