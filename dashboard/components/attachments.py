@@ -24,7 +24,7 @@ from study.model.reading import READING_KINDS, kind_words
 ACCEPTED = ",".join(f".{ending}" for endings in ENDINGS.values() for ending in endings)
 _POLITE: dict[str, Any] = {"aria-live": "polite"}
 _UNHEARD: dict[str, Any] = {"aria-hidden": "true"}
-LIMIT_WORDS = f"{LARGEST_FILE_BYTES // 1024**2}\u2009MB"
+LIMIT_WORDS = f"{LARGEST_FILE_BYTES // 1024**2}\u202fMB"
 
 
 def attachments_shown(book: Book, code: str) -> html.Section:

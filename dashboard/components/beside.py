@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from dash import html
 
+from dashboard.components.days import days_said
 from study.model.estimate import Estimate, GroupDifference
 from study.model.units import duration_words
 from study.outputs.pictured import difference_words, pictured_words
@@ -41,7 +42,7 @@ def _line(name: str, days: float | None, leaves_out: str) -> html.Li:
     # None: the limit is not reached by the last dwell looked at; a bound of verdicts always is a number here.
     reached = "not reached by the last pull"
     if days is not None:
-        reached = f"{int(days)}\u2009d ({duration_words(days)})" if days >= 1 else "none shown"
+        reached = f"{int(days)}\u202fd ({duration_words(days)})" if days >= 1 else "none shown"
     return html.Li(f"{name[0].upper()}{name[1:]}: {reached}; {leaves_out}.")
 
 
@@ -58,4 +59,4 @@ def on_record(remarks: Sequence[str]) -> html.Section | None:
     """An adhesive's status, a friable surface, notes on the room or the lot, criteria that were changed under way."""
     if not remarks:
         return None
-    return html.Section([html.H2("On record"), html.Ul([html.Li(remark) for remark in remarks])])
+    return html.Section([html.H2("On record"), html.Ul([html.Li(days_said(remark)) for remark in remarks])])

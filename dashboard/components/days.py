@@ -10,8 +10,8 @@ from study.model.pull import DuePull
 
 
 def short_day(on: date) -> str:
-    """A day in a table: 4 Mar 2026."""
-    return f"{on.day}\u2009{on:%b}\u2009{on.year}"
+    """A day in a table, unbroken at a line's end: 4 Mar 2026."""
+    return f"{on.day}\u202f{on:%b}\u202f{on.year}"
 
 
 def days_said(text: str) -> str:
@@ -19,7 +19,7 @@ def days_said(text: str) -> str:
 
     def said(found: re.Match[str]) -> str:
         try:
-            return short_day(date.fromisoformat(found[0])).replace("\u2009", "\u202f")
+            return short_day(date.fromisoformat(found[0]))
         except ValueError:  # 2026-13-45 in somebody's note is no day
             return found[0]
 
@@ -35,7 +35,7 @@ def window_words(pull: DuePull) -> str:
     """The days within which a pull counts, the year said once where it is the same."""
     start = short_day(pull.window_from)
     if pull.window_from.year == pull.window_to.year:
-        start = f"{pull.window_from.day}\u2009{pull.window_from:%b}"
+        start = f"{pull.window_from.day}\u202f{pull.window_from:%b}"
     return f"{start} – {short_day(pull.window_to)}"
 
 

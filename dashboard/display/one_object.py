@@ -58,7 +58,7 @@ def facts(state: DisplayState) -> html.Dl:
 def adhesive_line(display: Display) -> str:
     """Lot, dots and load in a few words."""
     dots = "1 dot" if display.dots == 1 else f"{display.dots} dots"
-    return f"{dots} of {display.dot_diameter_mm:g}\u2009mm, lot {display.lot}, load {display.load_n:g}\u2009N"
+    return f"{dots} of {display.dot_diameter_mm:g}\u202fmm, lot {display.lot}, load {display.load_n:g}\u202fN"
 
 
 def faces_table(found: ObjectBook) -> html.Div:
@@ -81,7 +81,7 @@ def face_words(face: Face) -> Any:
         return html.Span(days_said(f"stopped: {face.stopped}"), className="harm")
     if face.no_evidence:
         return f"no evidence: {'; '.join(face.no_evidence)}"
-    return f"{duration_words(face.days)} ({face.days}\u2009d) decided" if face.days is not None else "no duration"
+    return f"{duration_words(face.days)} ({face.days}\u202fd) decided" if face.days is not None else "no duration"
 
 
 def history(found: ObjectBook) -> list[Any]:

@@ -93,7 +93,7 @@ def walk(states: Sequence[DisplayState], *, today: str, heading: str, sheet: int
             "location": state.display.location,
             "state": state_words(state),
             "by": remove_by(state),
-            "on": f"{state.display.dots} × {state.display.dot_diameter_mm:g}\u2009mm, lot {state.display.lot}",
+            "on": f"{state.display.dots} × {state.display.dot_diameter_mm:g}\u202fmm, lot {state.display.lot}",
             "found": _marks(state),
         }
         for state in part

@@ -258,13 +258,13 @@ def meaning(duration: Duration) -> list[Any]:
     if duration.days is not None:
         words = confidence_words(confidence=duration.confidence, permitted=duration.permitted_unacceptable_share)
         words = words if duration.outcome == "supported" else PROVISIONAL
-        told.append(html.P([html.Strong(f"{duration.days}\u2009d"), f" ({duration_words(duration.days)}). {words}"]))
+        told.append(html.P([html.Strong(f"{duration.days}\u202fd"), f" ({duration_words(duration.days)}). {words}"]))
     told.append(html.P(f"Evidence: {evidence_line(duration)}."))
     seen = duration.any_failure
     if seen is not None:
         told.append(
             html.P(
-                f"By any criterion, {seen.unacceptable} of {seen.read} coupons pulled at {seen.dwell_days:.0f}\u2009d "
+                f"By any criterion, {seen.unacceptable} of {seen.read} coupons pulled at {seen.dwell_days:.0f}\u202fd "
                 f"were unacceptable: a share of at most {percent(seen.share_upper)} with "
                 f"{percent(duration.confidence)} confidence."
             )

@@ -166,7 +166,7 @@ def counted(typed: Typed, book: Register, before: str) -> tuple[list[Any], dict[
     cells = dict.fromkeys(f"{g.adhesive}|{g.substrate}|{g.environment}" for g in groups if g.role == "test")
     size = held.size
     kept = {"text": text, "named": named, "cells": list(cells), "last": pull_days(held.plan.schedule.pulls[-1])}
-    line = f"{size.coupons} coupons, {size.hours:.0f}\u2009h, {size.metres:.1f}\u2009m of shelf"
+    line = f"{size.coupons} coupons, {size.hours:.0f}\u202fh, {size.metres:.1f}\u202fm of shelf"
     return size_shown(held, book), {}, kept, line, "Saved." if same else "Typed, not saved yet."
 
 

@@ -33,19 +33,19 @@ def draw_chances(support: Support, *, wanted: str, scheme: Scheme) -> go.Figure:
     figure.add_scatter(
         x=x, y=[100 * chance.supported for chance in found], mode="lines",
         line={"color": colours.quiet, "width": 1.4, "dash": "dash"},
-        hovertemplate="%{x:.0f} months: %{y:.0f}\u2009% supported<extra></extra>",
+        hovertemplate="%{x:.0f} months: %{y:.0f}\u202f% supported<extra></extra>",
     )  # fmt: skip
     figure.add_scatter(
         x=x, y=[100 * chance.shown for chance in found], mode="lines", line={"color": colours.accent, "width": 2},
         customdata=[[100 * chance.shown_from, 100 * chance.shown_to] for chance in found],
-        hovertemplate="%{x:.0f} months: %{y:.0f}\u2009%<br>%{customdata[0]:.0f} to %{customdata[1]:.0f}<extra></extra>",
+        hovertemplate="%{x:.0f} months: %{y:.0f}\u202f%<br>%{customdata[0]:.0f} to %{customdata[1]:.0f}<extra></extra>",
     )  # fmt: skip
     figure.add_scatter(
         x=[chance.days / MONTH_DAYS for chance in support.chances],
         y=[100 * chance.shown for chance in support.chances], mode="markers",
         marker={"size": 7, "color": colours.card, "line": {"color": colours.ink, "width": 1.4}},
         text=[chance.label for chance in support.chances],
-        hovertemplate="pull at %{text}: %{y:.0f}\u2009%<extra></extra>",
+        hovertemplate="pull at %{text}: %{y:.0f}\u202f%<extra></extra>",
     )  # fmt: skip
     figure.add_vline(
         x=wanted_days(wanted) / MONTH_DAYS, line={"color": colours.ink, "width": 1, "dash": "dot"},

@@ -33,13 +33,13 @@ def size_shown(held: PlanInHand, book: Register) -> list[Any]:
         if len(size.by_test) > 1
     ]
     shown: list[Any] = [
-        html.P([html.Strong(f"{size.coupons} coupons"), f", {size.hours:.0f}\u2009h, {size.metres:.1f}\u2009m"],
+        html.P([html.Strong(f"{size.coupons} coupons"), f", {size.hours:.0f}\u202fh, {size.metres:.1f}\u202fm"],
                className="headline"),
         html.P(f"{size.formula}.", className="quiet"),
         table((Column("what", "Coupons"), Column("coupons", "Number", number=True)),
               [counts[0], *by_test, *counts[1:]], caption="Coupons by what they are for"),
         html.P(
-            f"{size.making_hours:.0f}\u2009h to make and place, {size.reading_hours:.0f}\u2009h to pull and read"
+            f"{size.making_hours:.0f}\u202fh to make and place, {size.reading_hours:.0f}\u202fh to pull and read"
             f"{weeks}. {HOURS_CAUTION.replace('; put your own into the plan under [bench]', '; put your own')}",
             className="quiet",
         ),

@@ -163,7 +163,7 @@ def progress(trial: Trial) -> str:
     """What is being done and for how long, or how it ended."""
     if trial.ended:
         return {"done": "", "stopped": "Stopped.", "refused": ""}[trial.ended]
-    return f"Working: {trial.line}, {monotonic() - trial.began:.0f}\u2009s"
+    return f"Working: {trial.line}, {monotonic() - trial.began:.0f}\u202fs"
 
 
 def register(app: Dash, book: Book) -> None:

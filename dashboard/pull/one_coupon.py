@@ -63,7 +63,7 @@ def status_line(one: CouponPull) -> str:
     if one.event is None:
         return f"{where}: in its placement since {short_day(one.coupon_set.placed_on)}."
     age = (one.event.on - one.coupon_set.placed_on).days
-    return f"{where}: {one.event.kind} on {short_day(one.event.on)} after {age}\u2009d."
+    return f"{where}: {one.event.kind} on {short_day(one.event.on)} after {age}\u202fd."
 
 
 def coupon_shown(one: CouponPull, chosen: str, *, book: Book) -> list[Any]:

@@ -60,7 +60,7 @@ def status_line(form: CouponForm) -> str:
     where = f"{form.title}, set {form.coupon.set_key}{mark}"
     if form.pulled_on is None:
         return f"{where}: not pulled yet."
-    return f"{where}: {form.pull_kind} on {short_day(form.pulled_on)} after {form.dwell_days}\u2009d."
+    return f"{where}: {form.pull_kind} on {short_day(form.pulled_on)} after {form.dwell_days}\u202fd."
 
 
 def waiting_line(waiting: list[WaitingPull], *, pulled: bool = True) -> str:

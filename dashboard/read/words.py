@@ -63,7 +63,7 @@ def value_words(reading: Reading) -> str:
         )
     if reading.unit in ("", "grade") or reading.typed.endswith(reading.unit):
         return reading.typed
-    return reading.typed + (reading.unit if reading.unit == "°" else f"\u2009{reading.unit}")
+    return reading.typed + (reading.unit if reading.unit == "°" else f"\u202f{reading.unit}")
 
 
 def details_words(reading: Reading) -> str:
@@ -75,9 +75,9 @@ def details_words(reading: Reading) -> str:
         sight = f"{low}" if low == high else f"{low}-{high}"
         parts.append(f"counts as grade {reading.lower:g} by area, {sight} by sight")
     if details.area_percent is not None:
-        parts.append(f"area {details.area_percent:g}\u2009%")
+        parts.append(f"area {details.area_percent:g}\u202f%")
     if details.halo_percent is not None:
-        parts.append(f"halo {details.halo_percent:g}\u2009%")
+        parts.append(f"halo {details.halo_percent:g}\u202f%")
     parts += details.flags
     if details.aids is not None:
         parts.append(f"looked with {', '.join(details.aids) or 'the bare eye'}")
@@ -85,9 +85,9 @@ def details_words(reading: Reading) -> str:
         parts.append(f"mean of {len(details.spots)} readings")
     parts += [words for words in (details.words(), details.cleaning_step) if words]
     if details.temperature_c is not None:
-        parts.append(f"{details.temperature_c:g}\u2009°C")
+        parts.append(f"{details.temperature_c:g}\u202f°C")
     if details.humidity_percent is not None:
-        parts.append(f"{details.humidity_percent:g}\u2009% RH")
+        parts.append(f"{details.humidity_percent:g}\u202f% RH")
     parts += [words for words in (details.instrument, details.read_by and f"read by {details.read_by}") if words]
     return "; ".join([*parts, *([f"“{details.note}”"] if details.note else [])])
 

@@ -52,7 +52,7 @@ def status_line(stands: Sequence[Stand]) -> str:
     late = sum(stand.state.state in ("past", "never calibrated", "not yet") for stand in stands)
     due = sum(stand.state.state == "due" for stand in stands)
     said = [f"{late} without a calibration that covers today"] if late else []
-    said += [f"{due} due within {DUE_WITHIN_DAYS}\u2009d"] if due else []
+    said += [f"{due} due within {DUE_WITHIN_DAYS}\u202fd"] if due else []
     return f"{count}: {', '.join(said) or 'all in calibration'}."
 
 

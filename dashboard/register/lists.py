@@ -38,7 +38,7 @@ def _known(book: Register, kind: str, key: str) -> str:
     for name, value in found.model_dump(mode="json", exclude_defaults=True).items():
         field = fields[name]
         shown = f"{value:g}" if isinstance(value, float) else str(value)
-        parts.append(f"{field.label.lower()} {shown}" + (f"\u2009{field.unit}" if field.unit else ""))
+        parts.append(f"{field.label.lower()} {shown}" + (f"\u202f{field.unit}" if field.unit else ""))
     return "; ".join(parts)
 
 

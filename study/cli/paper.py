@@ -38,7 +38,7 @@ def labels(
     with open_study(study) as opened:
         found = coupon_labels(opened, set_key=set_key, codes=tuple(codes or ()), plan=plan, blind=blind)
     write(file, label_sheet(found, grid=measures, start=start))
-    say(f"Wrote {counted(len(found), 'label')} to {file}. Print at 100\u2009%, without fitting to the page.")
+    say(f"Wrote {counted(len(found), 'label')} to {file}. Print at 100\u202f%, without fitting to the page.")
     say("Stick them on the back, away from the dot: a label's glue and ink can spoil what is measured.")
 
 

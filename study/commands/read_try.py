@@ -148,8 +148,8 @@ def _said(reading: Reading, cells: Mapping[str, str], force_per: str) -> dict[st
     if reading.kind == "failure_pattern":
         if details.shares:
             total = sum(share.percent for share in details.shares)
-            shares = "; ".join(f"{s.percent:g}\u2009% {s.pattern} {s.side}" for s in details.shares)
-            return {column: f"{shares}. Together {total:g}\u2009%."}
+            shares = "; ".join(f"{s.percent:g}\u202f% {s.pattern} {s.side}" for s in details.shares)
+            return {column: f"{shares}. Together {total:g}\u202f%."}
         stayed = " The adhesive stayed on the object." if (reading.pattern, reading.side) == ("AF", "mount") else ""
         return {column: f"{reading.pattern}: {PATTERN_WORDS[reading.pattern]}, side {reading.side}.{stayed}"}
     if reading.kind == "residue_grade" and details.area_percent is not None:

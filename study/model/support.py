@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 def share_words(share: float) -> str:
     """A share of invented studies in whole percents: 82 %, and <1 % rather than 0 % where it happened at all."""
-    return f"{_hundredths(share)}\u2009%"
+    return f"{_hundredths(share)}\u202f%"
 
 
 def chance_words(share: float, low: float, high: float) -> str:

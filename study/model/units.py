@@ -233,12 +233,12 @@ def with_unit(value: float, unit: str) -> str:
     """A number with its unit as people write it: 20 N per dot, 60°, grade 2."""
     if unit == "grade":
         return f"grade {value:g}"
-    return f"{value:g}{unit}" if unit == "°" else f"{value:g}\u2009{unit}".strip()
+    return f"{value:g}{unit}" if unit == "°" else f"{value:g}\u202f{unit}".strip()
 
 
 def percent(share: float) -> str:
     """A share in percent with at most one decimal, with a thin space."""
-    return f"{round(share * 100, 1):g}\u2009%"
+    return f"{round(share * 100, 1):g}\u202f%"
 
 
 def duration_words(days: float) -> str:

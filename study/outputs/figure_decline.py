@@ -59,7 +59,7 @@ def draw_decline(estimate: Estimate, *, scheme: Scheme, months: int) -> go.Figur
 
 
 def _unit(estimate: Estimate) -> str:
-    return "°" if estimate.unit == "°" else f"\u2009{estimate.unit}" if estimate.unit else ""
+    return "°" if estimate.unit == "°" else f"\u202f{estimate.unit}" if estimate.unit else ""
 
 
 def _limit_label(estimate: Estimate) -> str:
@@ -126,12 +126,12 @@ def _draw_mean_and_bound(figure: go.Figure, estimate: Estimate, colours: Palette
         figure.add_scatter(
             x=in_months(fit.draw_days), y=bound, mode="lines", fill="tonexty", fillcolor=colours.wash,
             line={"color": colours.accent, "width": 1.6}, customdata=days,
-            hovertemplate="bound %{y:.3g}" + _unit(estimate) + "<br>%{customdata:.0f}\u2009d<extra></extra>",
+            hovertemplate="bound %{y:.3g}" + _unit(estimate) + "<br>%{customdata:.0f}\u202fd<extra></extra>",
         )  # fmt: skip
     figure.add_scatter(
         x=in_months(fit.draw_days), y=fit.draw_mean, mode="lines", line={"color": colours.quiet, "width": 1.2},
         customdata=days,
-        hovertemplate="mean %{y:.3g}" + _unit(estimate) + "<br>%{customdata:.0f}\u2009d<extra></extra>",
+        hovertemplate="mean %{y:.3g}" + _unit(estimate) + "<br>%{customdata:.0f}\u202fd<extra></extra>",
     )  # fmt: skip
 
 
@@ -140,7 +140,7 @@ def _draw_tobit(figure: go.Figure, estimate: Estimate, line: CensoredPicture, co
     figure.add_scatter(
         x=in_months(line.draw_days), y=line.draw_mean, mode="lines", customdata=line.draw_days,
         line={"color": colours.quiet, "width": 1.4, "dash": "dash"},
-        hovertemplate="mean (Tobit) %{y:.3g}" + _unit(estimate) + "<br>%{customdata:.0f}\u2009d<extra></extra>",
+        hovertemplate="mean (Tobit) %{y:.3g}" + _unit(estimate) + "<br>%{customdata:.0f}\u202fd<extra></extra>",
     )  # fmt: skip
 
 
@@ -168,7 +168,7 @@ def _draw_readings(figure: go.Figure, estimate: Estimate, colours: Palette) -> N
             },
             customdata=[[o.code, o.dwell_days, _verdict(o)] for o in chosen],
             hovertemplate="%{customdata[0]}: " + name + "%{y:.3g}" + _unit(estimate)
-            + ", %{customdata[2]}<br>%{customdata[1]:.0f}\u2009d<extra></extra>",
+            + ", %{customdata[2]}<br>%{customdata[1]:.0f}\u202fd<extra></extra>",
         )  # fmt: skip
     _draw_intervals(figure, estimate, colours)
 
@@ -182,7 +182,7 @@ def _draw_intervals(figure: go.Figure, estimate: Estimate, colours: Palette) -> 
                 x=[month, month], y=[o.lower, o.upper], mode="lines+markers", line={"color": colours.ink, "width": 1.2},
                 marker={"symbol": "circle-open", "size": 7, "color": colours.ink},
                 hovertemplate=f"{o.code}: {o.lower:g} to {o.upper:g}, {_verdict(o)}<br>"
-                f"{o.dwell_days:.0f}\u2009d<extra></extra>",
+                f"{o.dwell_days:.0f}\u202fd<extra></extra>",
             )  # fmt: skip
 
 
@@ -226,7 +226,7 @@ def _draw_crossing(
     line = {"color": colours.accent, "width": 1.4, "dash": "dot"}
     figure.add_scatter(x=[month, month], y=[low, value], mode="lines", line=line, hoverinfo="skip")
     figure.add_annotation(
-        x=month, y=math.log10(low) if log else low, text=f"{duration_words(days)} ({days:.0f}\u2009d)",
+        x=month, y=math.log10(low) if log else low, text=f"{duration_words(days)} ({days:.0f}\u202fd)",
         xanchor="right" if month > months / 2 else "left", yanchor="bottom", xshift=-4 if month > months / 2 else 4,
         yshift=3, showarrow=False, font={"color": colours.accent, "size": 13}, bgcolor=colours.card, borderpad=2,
     )  # fmt: skip

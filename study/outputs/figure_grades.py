@@ -81,8 +81,8 @@ def _draw_areas(figure: go.Figure, estimate: Estimate, grades: GradeShares, colo
             figure.add_scatter(
                 x=days, y=top, mode="lines", fill="tonexty", fillcolor=tint, line={"width": 1, "color": colours.quiet},
                 customdata=[[name, 100 * part, day] for part, day in zip(share, grades.draw_days, strict=True)],
-                hovertemplate="%{customdata[0]}: %{customdata[1]:.0f}\u2009%, by the probit<br>"
-                "%{customdata[2]:.0f}\u2009d<extra></extra>",
+                hovertemplate="%{customdata[0]}: %{customdata[1]:.0f}\u202f%, by the probit<br>"
+                "%{customdata[2]:.0f}\u202fd<extra></extra>",
             )  # fmt: skip
         beside.append(Beside((top[-1] + below[-1]) / 2, _signed(grades, place), colours.ink))
         below = top
@@ -111,7 +111,7 @@ def _draw_seen(figure: go.Figure, grades: GradeShares, colours: Palette) -> None
                      "arrayminus": [0] * len(surely), "color": colours.ink, "thickness": 1, "width": 3},
             customdata=[[pull.surely[place], pull.read, name, pull.dwell_days] for pull in grades.pulls],
             hovertemplate="%{customdata[0]} of %{customdata[1]} coupons: %{customdata[2]} or better<br>"
-            "%{customdata[3]:.0f}\u2009d<extra></extra>",
+            "%{customdata[3]:.0f}\u202fd<extra></extra>",
         )  # fmt: skip
 
 
@@ -123,7 +123,7 @@ def grade_caption(estimate: Estimate) -> str:
     few = f"{read[0]}" if len(read) == 1 else f"{read[0]} to {read[-1]}"
     seen = (
         f"Marks: coupons of that grade or better, as seen at each pull; n = {few} is few, one coupon is "
-        f"{100 / read[0]:.0f}\u2009%{' at the smallest' if len(read) > 1 else ''}."
+        f"{100 / read[0]:.0f}\u202f%{' at the smallest' if len(read) > 1 else ''}."
     )
     seen += " A line above a mark: typed as two grades." if grades.spans else ""
     if grades.refused:

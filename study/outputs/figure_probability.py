@@ -40,7 +40,7 @@ def draw_probability(estimate: Estimate, *, scheme: Scheme) -> go.Figure:
     figure.add_scatter(
         x=[by for by, _ in seen], y=_stretched(np.array([share for _, share in seen])), mode="markers",
         marker={"color": colours.accent, "size": 8}, customdata=[100 * share for _, share in seen],
-        hovertemplate="%{customdata:.0f}\u2009% unacceptable<br>by %{x:.0f}\u2009d<extra></extra>",
+        hovertemplate="%{customdata:.0f}\u202f% unacceptable<br>by %{x:.0f}\u202fd<extra></extra>",
     )  # fmt: skip
     figure.update_layout(margin={"r": 24})
     figure.update_xaxes(

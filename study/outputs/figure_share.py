@@ -27,7 +27,7 @@ def draw_acceptable_share(estimate: Estimate, *, scheme: Scheme, months: int, pe
     """
     colours = palette_of(scheme)
     figure = sheet(colours, months=months)
-    beside = [Beside(100 * (1 - permitted), f"{100 * (1 - permitted):g}\u2009% must stay<br>acceptable", colours.harm)]
+    beside = [Beside(100 * (1 - permitted), f"{100 * (1 - permitted):g}\u202f% must stay<br>acceptable", colours.harm)]
     _draw_band(figure, estimate, colours)
     _draw_steps(figure, estimate, colours, months=months)
     for fit in estimate.lifetimes:
@@ -106,7 +106,7 @@ def _draw_steps(figure: go.Figure, estimate: Estimate, colours: Palette, *, mont
     figure.add_scatter(
         x=in_months(tuple(days)), y=[100 * s for s in share], mode="lines", customdata=days,
         line={"shape": "hv", "color": colours.accent, "width": 2},
-        hovertemplate="%{y:.0f}\u2009% acceptable<br>%{customdata:.0f}\u2009d<extra></extra>",
+        hovertemplate="%{y:.0f}\u202f% acceptable<br>%{customdata:.0f}\u202fd<extra></extra>",
     )  # fmt: skip
 
 
@@ -118,7 +118,7 @@ def _draw_shape(figure: go.Figure, fit: LifetimeFit, colours: Palette) -> None:
     figure.add_scatter(
         x=in_months(fit.draw_days), y=[100 * share for share in fit.draw_acceptable], mode="lines",
         line={"color": colours.quiet, "width": 1.2, "dash": SHAPES.get(fit.family.lower(), ("", "dash"))[1]},
-        hovertemplate=f"if {_shape_name(fit)}: %{{y:.0f}}\u2009%<extra></extra>",
+        hovertemplate=f"if {_shape_name(fit)}: %{{y:.0f}}\u202f%<extra></extra>",
     )  # fmt: skip
 
 
@@ -140,7 +140,7 @@ def _draw_pulls(figure: go.Figure, estimate: Estimate, colours: Palette) -> None
             for pull in estimate.pulls
         ],
         hovertemplate="%{customdata[0]}: %{customdata[2]} of %{customdata[3]} acceptable,<br>"
-        "at least %{customdata[4]:.0f}\u2009% (exact)<br>%{customdata[1]:.0f}\u2009d<extra></extra>",
+        "at least %{customdata[4]:.0f}\u202f% (exact)<br>%{customdata[1]:.0f}\u202fd<extra></extra>",
     )  # fmt: skip
 
 

@@ -34,12 +34,12 @@ def draw_watched(estimate: Estimate, *, scheme: Scheme, months: int, permitted: 
     figure.add_scatter(
         x=x, y=held(curve.acceptable), mode="lines", customdata=days,
         line={"shape": "hv", "color": colours.accent, "width": 2},
-        hovertemplate="%{y:.0f}\u2009% acceptable<br>%{customdata:.0f}\u2009d<extra></extra>",
+        hovertemplate="%{y:.0f}\u202f% acceptable<br>%{customdata:.0f}\u202fd<extra></extra>",
     )  # fmt: skip
     figure.add_scatter(
         x=in_months(tuple(still)), y=[100 * share_at(curve, day) for day in still], mode="markers",
         marker={"symbol": "line-ns-open", "size": 9, "color": colours.accent, "line": {"width": 1.6}},
-        customdata=still, hovertemplate="last seen acceptable<br>%{customdata:.0f}\u2009d<extra></extra>",
+        customdata=still, hovertemplate="last seen acceptable<br>%{customdata:.0f}\u202fd<extra></extra>",
     )  # fmt: skip
     figure.add_hline(y=100 * (1 - permitted), line={"color": colours.harm, "width": 1.2})
     figure.update_yaxes(
@@ -48,7 +48,7 @@ def draw_watched(estimate: Estimate, *, scheme: Scheme, months: int, permitted: 
     )  # fmt: skip
     figure.update_xaxes(range=[-0.02 * months, 1.03 * max(months, last / DAYS_PER_MONTH)])
     beside = [
-        Beside(100 * (1 - permitted), f"{100 * (1 - permitted):g}\u2009% must stay<br>acceptable", colours.harm),
+        Beside(100 * (1 - permitted), f"{100 * (1 - permitted):g}\u202f% must stay<br>acceptable", colours.harm),
         Beside(100 * curve.acceptable[-1], "Kaplan-Meier", colours.accent),
     ]
     place_beside(figure, beside, low=-3, high=106, log=False, inside_px=HEIGHT_PX - TOP_PX - BOTTOM_PX)

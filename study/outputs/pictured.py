@@ -60,7 +60,7 @@ def censored_words(estimate: Estimate) -> str:
     end = f"{picture.draw_mean[-1]:.3g}"
     return (
         f"Tobit line through {of}, each used as it is: {kind} {with_unit(float(end), estimate.unit)} at "
-        f"{picture.draw_days[-1]:.0f}\u2009d. A picture; it never decides."
+        f"{picture.draw_days[-1]:.0f}\u202fd. A picture; it never decides."
     )
 
 
@@ -80,7 +80,7 @@ def grade_words(grades: GradeShares) -> str:
     ]
     spans = f", {grades.spans} typed as two grades" if grades.spans else ""
     return (
-        f"Shares in each grade at {grades.draw_days[-1]:.0f}\u2009d, by a cumulative probit on {scale} through "
+        f"Shares in each grade at {grades.draw_days[-1]:.0f}\u202fd, by a cumulative probit on {scale} through "
         f"{grades.n} coupons{spans}: {listed(shares)}. A picture; it never decides."
     )
 
@@ -91,7 +91,7 @@ def watched_words(estimate: Estimate) -> str:
     assert curve is not None
     return (
         f"{curve.ended} of {curve.n} coupons became unacceptable, each seen on its day: after the last, at "
-        f"{curve.days[-1]:.0f}\u2009d, {percent(round(curve.acceptable[-1], 2))} are acceptable (Kaplan-Meier; "
+        f"{curve.days[-1]:.0f}\u202fd, {percent(round(curve.acceptable[-1], 2))} are acceptable (Kaplan-Meier; "
         f"approximate limits {percent(round(curve.lower[-1], 2))} and {percent(round(curve.upper[-1], 2))}, "
         "each by itself). A picture; it never decides."
     )

@@ -54,7 +54,7 @@ def evidence_line(duration: Duration) -> str:
     pulls = "1 pull" if duration.pulls == 1 else f"{duration.pulls} pulls"
     if not duration.coupons:
         return "no coupon read yet"
-    reach = f"{pulls} to {duration.last_dwell_days:.0f}\u2009d"
+    reach = f"{pulls} to {duration.last_dwell_days:.0f}\u202fd"
     return f"{coupons}, {reach}, {percent(duration.confidence)} confidence"
 
 

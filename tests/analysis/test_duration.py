@@ -108,7 +108,7 @@ def test_all_unacceptable_at_the_first_pull_says_how_many_are(study: Any, protoc
     """No dwell is shown; the share that is unacceptable by the first pull has its exact limit, 0.05 to the 1/4."""
     found = estimated(study(grade=(4, 4, 4, 4, 4)), protocol)
     (residue,) = (e for e in found.estimates if e.criterion == "residue")
-    assert "At the first pull (91 d) all 4 were so: at least 47.3\u2009% of such coupons are." in residue.statement
+    assert "At the first pull (91 d) all 4 were so: at least 47.3\u202f% of such coupons are." in residue.statement
     assert found.duration.outcome == "not shown"
     assert "Earlier pulls" in found.duration.extend
 

@@ -199,7 +199,7 @@ def test_why_names_the_readings(criterion: Any, coupon: Any) -> None:
         [coupon(dwell=182, removal_force=(25.0, 25.0, "25,0"), pattern=("AF", "object"))],
         criterion=criterion(limit=20.0), limits={"L": 20.0}, faces_object=False,
     )  # fmt: skip
-    for part in ("pulled at 182 d", "removal force 25,0", "unacceptable above 20\u2009N"):
+    for part in ("pulled at 182 d", "removal force 25,0", "unacceptable above 20\u202fN"):
         assert part in seen.why
     colour = criterion(key="stain", quantity="discoloration", limit=2.0, unit="ΔE*00")
     rows = coupon(dwell=91, colours=((60.0, 2.0, 3.0), (59.0, 2.0, 3.0)))

@@ -47,7 +47,7 @@ def test_supported_names_share_confidence_and_assumption() -> None:
     found = verdicts([0, 0, 0, 0, 2])
     assert found.duration.outcome == "supported"
     assert look_sentence(found) == (
-        f"gel: Supported up to {time_down(found.duration.dwell or 0)}: with 95\u2009% confidence at most 10\u2009% of "
+        f"gel: Supported up to {time_down(found.duration.dwell or 0)}: with 95\u202f% confidence at most 10\u202f% of "
         "such coupons are unacceptable by then, judged by pass and fail at each time, for which it is taken that the "
         "risk does not fall with time."
     )
@@ -58,7 +58,7 @@ def test_provisional_says_why() -> None:
     found = verdicts([0] * 5)
     assert found.duration.why.startswith(
         "Provisional up to 293.6, because nothing unacceptable was seen yet and it is taken that the risk does not "
-        "fall with time: with 95\u2009% confidence"
+        "fall with time: with 95\u202f% confidence"
     )
 
 
@@ -71,7 +71,7 @@ def test_a_wider_range_of_shapes_is_said() -> None:
 @pytest.mark.parametrize(
     ("found", "words"),
     [
-        (verdicts([5, 5, 5]), "all 5 unacceptable at the first pull (91); with 95\u2009% confidence at least 54.9"),
+        (verdicts([5, 5, 5]), "all 5 unacceptable at the first pull (91); with 95\u202f% confidence at least 54.9"),
         (verdicts([1], read=1, days=(5.0,)), "the only coupon unacceptable at the first pull (5)"),
         (verdicts([0, 0], read=9), "2 pulls with readings; three are needed"),
         (verdicts([0, 1, 1], read=3), "the bound lies before the first look at 91"),

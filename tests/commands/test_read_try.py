@@ -80,7 +80,7 @@ def test_shares_are_added_up(study: StudyFile, tiles: list[str], signature: Sign
     short = tried(study, tiles[0], signature, failure_pattern="CF 60 object; AF 30 mount")
     assert [problem.what for problem in short.problems] == ["adds up to 90 %."]
     whole = tried(study, tiles[0], signature, failure_pattern="CF 60 object; AF 40 mount")
-    assert whole.said["failure_pattern"].endswith("Together 100\u2009%.")
+    assert whole.said["failure_pattern"].endswith("Together 100\u202f%.")
 
 
 def test_flags_are_said_before_saving(study: StudyFile, tiles: list[str], signature: Signature) -> None:

@@ -39,8 +39,14 @@ def test_changed_criteria_stand_on_the_page(amended: Book, said: Said, page: Any
     """Limit before and after, the day, how many readings had been seen, by whom and why; the other pairing has none."""
     shown = said(page.layout(amended, pairing="P01"))
     assert "On record" in shown
-    assert "Criteria changed on 2026-03-01, before any reading had been seen: removal force: limit 20 → 25" in shown
-    assert "R. Vale, 2026-03-02: Because the test needs it." in shown
+    assert (
+        "Criteria changed on 1\u202fMar\u202f2026, before any reading had been seen: removal force: limit 20 → 25"
+        in shown
+    )
+    assert "R. Vale, 2\u202fMar\u202f2026: Because the test needs it." in shown
     other = said(page.layout(amended, pairing="P02"))
     assert "Criteria changed" not in other
-    assert "Light out in store, dark, 2025-03-01 to 2025-03-09 (9 days): the clock of dwell ran on." in other
+    assert (
+        "Light out in store, dark, 1\u202fMar\u202f2025 to 9\u202fMar\u202f2025 (9 days): the clock of dwell ran on."
+        in other
+    )

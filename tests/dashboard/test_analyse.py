@@ -82,7 +82,7 @@ def test_what_is_not_reached_is_no_number(carrying: Callable[..., Analysed], sai
     decline = replace(force.decline, lower_alike_days=None, mean_limit_days=432.9)
     text = said(never_deciding(replace(force, decline=decline)))
     assert "If all pulls were alike: not reached by the last pull" in text
-    assert "Mean reaches the limit: 432\u2009d (14 months)" in text
+    assert "Mean reaches the limit: 432\u202fd (14 months)" in text
 
 
 def test_against_light_dose_is_a_picture(demo_path: Path, said: Said) -> None:

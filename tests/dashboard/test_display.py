@@ -41,7 +41,7 @@ def test_the_shelf_is_counted_and_ordered_by_urgency(displays: Standings, said: 
     assert shelf.status_line(displays) == ("5 objects on show: 1 stopped, 1 overdue, 1 due, 1 no evidence, 1 within.")
     found = shelf.chosen(displays, shelf.Wanted())
     assert [state.state for state in found] == ["stopped", "overdue", "due", "no evidence", "within"]
-    assert "1\u2009Feb\u20092026" in said(shelf.leaf(found, shelf.Wanted()))
+    assert "1\u202fFeb\u202f2026" in said(shelf.leaf(found, shelf.Wanted()))
 
 
 @pytest.mark.parametrize(("wanted", "numbers"), [
@@ -86,7 +86,7 @@ def test_may_it_stay_is_answered_in_words(book: Book, monkeypatch: pytest.Monkey
     monkeypatch.setattr(shelf, "may", lambda *args, **named: answer)
     text = said(shelf.may_said(book, "2019.44", "2027-03-01"))
     assert "no" in text
-    assert "It may stay until 5\u2009Dec\u20092026." in text
+    assert "It may stay until 5\u202fDec\u202f2026." in text
     assert "5\u202fJan\u202f2026" in text
     assert "year-month-day" in said(shelf.may_said(book, "2019.44", "March"))
     assert "No object number" in said(shelf.may_said(book, " ", "2027-03-01"))
@@ -158,7 +158,7 @@ def found(displays: Standings) -> ObjectBook:
 
 def test_one_object_shows_all_on_record(found: ObjectBook, said: Said) -> None:
     """Faces with what they rest on, rechecks, the display before, and the cautions above the removal form."""
-    assert one_object.status_line(found) == "Due: to be off by 20\u2009Mar\u20092026. It stands in Case 3."
+    assert one_object.status_line(found) == "Due: to be off by 20\u202fMar\u202f2026. It stands in Case 3."
     text = said([*one_object.object_shown(found), *taking_down.forms(found, today="2026-03-02")])
     for words in (
         "Gel A on acrylic sheet", "moved after tremor (M. Quill). 2 mm to the left", "residue grade 1", "tool thread",
@@ -171,7 +171,7 @@ def test_one_object_shows_all_on_record(found: ObjectBook, said: Said) -> None:
 def test_a_removed_object_is_stuck_again_with_its_note(found: ObjectBook, said: Said) -> None:
     """After removal the form offers a new display and says what was not studied; removal is not asked again."""
     gone = replace(found, removal=Removal(2, date(2026, 3, 1), "M. Quill", True, 4, note="chip at the foot"))
-    assert one_object.status_line(gone).startswith("Removed on 1\u2009Mar\u20092026")
+    assert one_object.status_line(gone).startswith("Removed on 1\u202fMar\u202f2026")
     text = said([*one_object.object_shown(gone), *taking_down.forms(gone, today="2026-03-02")])
     assert "HARM; residue grade 4; chip at the foot" in text
     assert "Repeated placing on one spot was not studied." in text

@@ -141,7 +141,7 @@ def test_the_strip_names_every_file(own: tuple[Book, str], said: Said) -> None:
     book, code = own
     shown = attachments.attachments_shown(book, code)
     text = said(shown)
-    for words in ('a "b".jpg', "residue grade, ", "R. Vale, 2\u2009Mar\u20092026", "top", "scan.pdf", "PDF", "CSV"):
+    for words in ('a "b".jpg', "residue grade, ", "R. Vale, 2\u202fMar\u202f2026", "top", "scan.pdf", "PDF", "CSV"):
         assert words in text
     everything = parts(shown)
     pictures = [part for part in everything if type(part).__name__ == "Img"]

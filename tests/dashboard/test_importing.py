@@ -17,6 +17,7 @@ from study.commands.read_import import layouts
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
 from study.store.imports import count_readings
+from study.store.readings import fetch_in_force
 
 HEAD = "Specimen;Date tested;Force (N);Residue\n"
 SCALE = {"residue scale": "0 to 5, 0 is clean"}
@@ -190,3 +191,37 @@ def test_long_lists_are_cut_and_say_so() -> None:
 
     many = [Problem(row, "Force", "x", "is not a number.", "Correct it.") for row in range(60)]
     assert "… and 20 more." in words(sheet_shown.problems_shown(many))
+
+
+def test_a_changed_sheet_shows_each_cell_before_and_now_above_what_is_asked(book: Book, codes: list[str]) -> None:
+    """Under the sheet's own headings; the button says how many readings are corrected."""
+    first = HEAD + f"{codes[0]};16/04/2025;5,1;1\n{codes[1]};16/04/2025;5,2;1\n"
+    take(book, first, answers=SCALE)
+    later = HEAD + f"{codes[0]};16/04/2025;5,9;\n{codes[1]};16/04/2025;5,2;1\n"
+    said, _ = look(book, later)
+    assert "Changed cells Row Coupon Heading Before Now 2" in said
+    assert f"2 {codes[0]} Force (N) 5.1 5.9" in said
+    assert f"2 {codes[0]} Residue 1 blank" in said
+    assert said.index("Changed cells") < said.index("1 question first")
+    assert "Read as the earlier file of this name was" in said
+    ready, _ = look(book, later, answers={"changed cells": "correct them"})
+    assert "Correct 1 reading" in ready
+    take(book, later, answers={"changed cells": "correct them"}, why="Typed wrongly.")
+    with open_study(book.study_file) as study:
+        assert fetch_in_force(study, codes[0])["removal_force"].lower == 5.9
+        assert fetch_in_force(study, codes[0])["residue_grade"].lower == 1
+
+
+def test_initials_have_a_field_each_and_blocks_are_asked_about_once(book: Book, codes: list[str]) -> None:
+    """What only a person knows: whose initials they are; whether blanks below a name mean the same."""
+    head = "Specimen;Operator;Date tested;Force (N)\n"
+    text = head + f"{codes[0]};QV;16/04/2025;5,1\n{codes[1]};;;5,2\n{codes[1]};;;\n"
+    said, _ = look(book, text)
+    assert "“Operator” and “Date tested” are blank in rows 3 and 4" in said
+    assert "1 question first" in said
+    assert "Whose initials they are" in said
+    answers = {"fill down Operator": "yes", "initials QV": "Quilla Vane"}
+    take(book, text, answers=answers)
+    with open_study(book.study_file) as study:
+        details = [fetch_in_force(study, code)["removal_force"].details for code in codes]
+    assert [one.read_by for one in details] == ["Quilla Vane", "Quilla Vane"]

@@ -64,15 +64,15 @@ def test_an_empty_study_says_how_to_begin(sheet: DaySheet, said: Said) -> None:
 def test_a_window_says_its_year_once(sheet: DaySheet) -> None:
     """Both ends of a window are days; the year is repeated only where it changes."""
     pull = sheet.pulls[0]
-    assert today.window_words(pull) == "1\u2009Feb – 8\u2009Mar\u20092026"
+    assert today.window_words(pull) == "1\u202fFeb – 8\u202fMar\u202f2026"
     over = replace(pull, window_from=date(2025, 12, 30))
-    assert today.window_words(over) == "30\u2009Dec\u20092025 – 8\u2009Mar\u20092026"
+    assert today.window_words(over) == "30\u202fDec\u202f2025 – 8\u202fMar\u202f2026"
 
 
 def test_ribbons_lead_to_their_pairing(standings: list[Standing], said: Said) -> None:
     """All outcomes are told in words beside their ribbon, with n, reach and confidence."""
     text = said(analyse.all_pairings([s.analysed for s in standings]))
-    for words in ("18 months", "13 months, provisional", "not shown", "stopped", "40 coupons, 8 pulls to 1096\u2009d"):
+    for words in ("18 months", "13 months, provisional", "not shown", "stopped", "40 coupons, 8 pulls to 1096\u202fd"):
         assert words in text
     assert "does not mean “safe”" in text
     assert "not an earthquake rating" in text
@@ -92,7 +92,7 @@ def test_figures_say_n_and_confidence(standings: list[Standing], said: Said) -> 
     """Under each figure stand n, confidence and the permitted share."""
     text = said(analyse.figures_shown(standings[0].analysed, "removal-force", scheme="light"))
     assert "n = 40 coupons" in text
-    assert "all but 10\u2009% of such coupons with 95\u2009% confidence" in text
+    assert "all but 10\u202f% of such coupons with 95\u202f% confidence" in text
 
 
 def test_a_graph_sends_nothing_away(standings: list[Standing]) -> None:
@@ -110,7 +110,7 @@ def test_standings_in_one_sentence(standings: list[Standing]) -> None:
         decide.status_line(standings)
         == "2 of 4 pairings have an issued decision, 1 of them overtaken by newer readings."
     )
-    assert decide.standing_words(standings[0]) == "Decision 1 stands: 13 months; R. Vale, 2\u2009Mar\u20092026."
+    assert decide.standing_words(standings[0]) == "Decision 1 stands: 13 months; R. Vale, 2\u202fMar\u202f2026."
     assert decide.standing_words(standings[1]) == standings[1].overtaken
     assert decide.standing_words(standings[2]) == "No decision has been issued for this pairing."
 
@@ -119,8 +119,8 @@ def test_a_duration_says_what_it_means(pairing_book: Callable[..., Any], said: S
     """Days, share, confidence, steps, what would extend it, and the decision in force stand on the page."""
     text = said(decide.one_standing(pairing_book(0)))
     for words in (
-        "561\u2009d",
-        "at most 10\u2009%",
+        "561\u202fd",
+        "at most 10\u202f%",
         "Take the shortest.",
         "What would extend it",
         "Decision 1: 13 months",

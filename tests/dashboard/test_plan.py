@@ -174,7 +174,7 @@ def test_saved_superseded_made_and_fixed(small: Book, said: Said) -> None:
     assert (kept.seed, kept.warnings) == (7, seen.warnings)
     assert "Labels printed before are not right any more for 38 of 62 coupons" in said(making.saved_said(kept))
     assert "Labels" not in said(making.saved_said(first))
-    assert "registers 72 coupons in 8 sets, placed on 15\u2009Apr\u20092025" in making.confirm_words(
+    assert "registers 72 coupons in 8 sets, placed on 15\u202fApr\u202f2025" in making.confirm_words(
         making.held_of(other), "2025-04-15"
     )
     href = making.made(small, making.held_of(other), on="2025-04-15", seed="", by="R. Vale", why="")

@@ -72,7 +72,7 @@ def test_what_is_read_already_is_not_asked_again(form: CouponForm, said: Said) -
     assert "Unit of force" not in said(bench.form_shown(read, today=TODAY))
     shown = words.in_force_shown(read)
     text = said(shown)
-    for part in ("4.20\u2009N", "M. Quill", "outside 18 to 25", "Correct", "Take back"):
+    for part in ("4.20\u202fN", "M. Quill", "outside 18 to 25", "Correct", "Take back"):
         assert part in text
     assert "view=correct&code=" in str(shown)
     assert words.in_force_shown(form) is None
@@ -204,7 +204,7 @@ def test_how_it_was_read_is_said_in_one_line() -> None:
     details = Details(sight_grade=(1, 1), area_percent=12, flags=("stain",), aids=(), temperature_c=21.5, note="Dull.")
     reading = Reading("3EG9-E", "residue_grade", TODAY, "1", unit="grade", lower=3, upper=3, details=details)
     assert words.details_words(reading) == (
-        "counts as grade 3 by area, 1 by sight; area 12\u2009%; stain; looked with the bare eye; 21.5\u2009°C; “Dull.”"
+        "counts as grade 3 by area, 1 by sight; area 12\u202f%; stain; looked with the bare eye; 21.5\u202f°C; “Dull.”"
     )
     assert words.value_words(reading) == "1"
     shares = (PatternShare(pattern="CF", side="object", percent=100),)

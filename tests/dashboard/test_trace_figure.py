@@ -40,7 +40,7 @@ def test_a_trace_is_shown_once_it_is_entered(study_path: Path, said: Callable[[A
     text = said(light)
     assert f"Force trace {code}.csv" in text
     assert "Peak 5.102 N." in text
-    assert "Entered by R. Vale on 16\u2009Apr\u20092025" in text
+    assert "Entered by R. Vale on 16\u202fApr\u202f2025" in text
     drawn = light.children[1].figure
     assert drawn.layout.xaxis.title.text == "crosshead travel [mm]"
     assert drawn.layout.paper_bgcolor != dark.children[1].figure.layout.paper_bgcolor

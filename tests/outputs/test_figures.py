@@ -34,7 +34,7 @@ def test_the_crossing_stands_at_the_bound(made_up: ModuleType) -> None:
     (drop,) = [trace for trace in figure.data if trace.line.dash == "dot"]
     assert drop.x[0] == drop.x[1] == pytest.approx(estimate.decline.lower_days / DAYS_PER_MONTH)
     assert drop.y[1] == estimate.limit
-    assert "23 months (720\u2009d)" in words(figure)
+    assert "23 months (720\u202fd)" in words(figure)
 
 
 def test_no_bound_no_crossing(made_up: ModuleType) -> None:
@@ -45,7 +45,7 @@ def test_no_bound_no_crossing(made_up: ModuleType) -> None:
     )
     figure = draw_decline(bare, scheme="light", months=36)
     assert [trace.mode for trace in figure.data] == ["markers", "markers"]
-    assert words(figure) == ["limit<br>20\u2009N per dot"]
+    assert words(figure) == ["limit<br>20\u202fN per dot"]
 
 
 def test_grades_are_discs_by_count(made_up: ModuleType) -> None:

@@ -89,10 +89,10 @@ def test_a_hard_case_keeps_its_marks_and_says_why(residue: Estimate) -> None:
 def test_small_numbers_are_said(residue: Estimate) -> None:
     """The caption says how few coupons a mark stands on, and that the picture never decides."""
     caption = grade_caption(residue)
-    assert "n = 5 is few, one coupon is 20\u2009%" in caption
+    assert "n = 5 is few, one coupon is 20\u202f%" in caption
     assert "never decides" in caption
     words = " ".join(pictured_words(residue))
-    assert "under 1\u2009% grade 0, 40\u2009% grade 1 and 60\u2009% grade 3–4" in words
+    assert "under 1\u202f% grade 0, 40\u202f% grade 1 and 60\u202f% grade 3–4" in words
 
 
 def test_the_tobit_line_is_dashed_and_named(made_up: ModuleType) -> None:
@@ -105,7 +105,7 @@ def test_the_tobit_line_is_dashed_and_named(made_up: ModuleType) -> None:
     assert figure.layout.yaxis.type == "log"
     words = " ".join(pictured_words(estimate))
     assert "40 readings, 6 of them only a bound" in words
-    assert "median 17\u2009N per dot at 730\u2009d" in words
+    assert "median 17\u202fN per dot at 730\u202fd" in words
     bare = replace(estimate, picture=replace(TOBIT, draw_days=(), draw_mean=(), refused="too few exact readings"))
     assert "too few exact readings" in " ".join(pictured_words(bare))
     assert not [trace for trace in draw_decline(bare, scheme="light", months=36).data if trace.line.dash == "dash"]
@@ -123,7 +123,7 @@ def test_watched_steps_hold_from_end_to_end(hold: Estimate) -> None:
     for day, share in zip(ticks.customdata, ticks.y, strict=True):
         assert share == (100 if day < 100 else 90 if day < 240 else 75)
     assert "3 became unacceptable" in watched_caption(hold, confidence=0.95)
-    assert "75\u2009% are acceptable" in " ".join(pictured_words(hold))
+    assert "75\u202f% are acceptable" in " ".join(pictured_words(hold))
 
 
 @pytest.mark.parametrize(

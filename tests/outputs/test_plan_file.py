@@ -53,9 +53,9 @@ def test_the_protocols_own_pulls_are_not_written() -> None:
 
 def test_chances_are_never_rounded_to_certainty() -> None:
     """What happened once is not 0 %, what failed once not 100 %."""
-    assert chance_words(0.82, 0.79, 0.84) == "82\u2009% (79 to 84)"
-    assert chance_words(0.001, 0.0, 0.006) == "<1\u2009% (0 to <1)"
-    assert chance_words(0.999, 0.994, 1.0) == ">99\u2009% (>99 to 100)"
+    assert chance_words(0.82, 0.79, 0.84) == "82\u202f% (79 to 84)"
+    assert chance_words(0.001, 0.0, 0.006) == "<1\u202f% (0 to <1)"
+    assert chance_words(0.999, 0.994, 1.0) == ">99\u202f% (>99 to 100)"
     assert median_words(0) == "not shown"
     assert median_words(None) == "not worked out"
     assert median_words(365) == "12 months (365 d)"
@@ -67,5 +67,5 @@ def test_options_that_fell_short_early_say_at_most() -> None:
     options = [Option("1, 3 months", 5, 40, 200, chance), Option("1, 3 months", 3, 24, None, chance)]
     rows = tabulate_options(options, by_coupons=True)
     assert [row["coupons"] for row in rows] == ["24", "40"]
-    assert rows[0]["chance"].startswith("at most 50\u2009%")
-    assert tabulate_chances([chance])[0]["supported"] == "40\u2009% (35 to 45)"
+    assert rows[0]["chance"].startswith("at most 50\u202f%")
+    assert tabulate_chances([chance])[0]["supported"] == "40\u202f% (35 to 45)"

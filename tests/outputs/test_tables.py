@@ -19,7 +19,7 @@ def test_durations_say_outcome_days_limit_and_evidence(made_up: ModuleType) -> N
     assert list(rows[0]) == list(DURATION_HEADS)
     assert rows[0]["duration"] == "18 months"
     assert rows[0]["days"] == "561"
-    assert rows[0]["evidence"] == "40 coupons, 8 pulls to 1096\u2009d, 95\u2009% confidence"
+    assert rows[0]["evidence"] == "40 coupons, 8 pulls to 1096\u202fd, 95\u202f% confidence"
     assert (rows[1]["outcome"], rows[1]["duration"], rows[1]["days"]) == ("not shown", "–", "–")
 
 
@@ -33,7 +33,7 @@ def test_pulls_carry_their_exact_limit(made_up: ModuleType) -> None:
 @pytest.mark.parametrize(
     ("kind", "expected"),
     [
-        ("force_estimate", "above 20\u2009N per dot"),
+        ("force_estimate", "above 20\u202fN per dot"),
         ("residue_estimate", "above grade 2"),
         ("hold_estimate", "below 60°"),
     ],
@@ -45,6 +45,6 @@ def test_limits_in_words(made_up: ModuleType, kind: str, expected: str) -> None:
 
 def test_percent_and_confidence() -> None:
     """Shares are said as percent with a thin space, and a supported duration says what it promises."""
-    assert percent(0.95) == "95\u2009%"
-    assert percent(0.125) == "12.5\u2009%"
-    assert "with 95\u2009% confidence, at most 10\u2009%" in confidence_words(confidence=0.95, permitted=0.1)
+    assert percent(0.95) == "95\u202f%"
+    assert percent(0.125) == "12.5\u202f%"
+    assert "with 95\u202f% confidence, at most 10\u202f%" in confidence_words(confidence=0.95, permitted=0.1)
