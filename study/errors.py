@@ -82,6 +82,8 @@ class Question:
     """What was found, with places and values."""
     answers: tuple[str, ...]
     """The words that answer it."""
+    lines: tuple[str, ...] = ()
+    """Each thing that it is about, where there are several."""
 
 
 class Unanswered(DwellbookError):
@@ -90,6 +92,8 @@ class Unanswered(DwellbookError):
     def __init__(self, questions: Sequence[Question]) -> None:
         self.questions = tuple(questions)
         lines = [
-            f"{q.what} Answer “{q.key}” with {' or '.join(f'“{answer}”' for answer in q.answers)}." for q in questions
+            "\n  ".join([q.what, *q.lines])
+            + f" Answer “{q.key}” with {' or '.join(f'“{answer}”' for answer in q.answers)}."
+            for q in questions
         ]
         super().__init__("\n".join(lines), "Nothing was written yet.")

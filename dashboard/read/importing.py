@@ -114,6 +114,7 @@ def register(app: Dash, book: Book) -> None:
         Output("sheet-chosen", "children"),
         Output("sheet-chosen", "className"),
         Input("sheet-file", "contents"),
+        Input("sheet-said", "children"),
         State("sheet-file", "filename"),
     )
 

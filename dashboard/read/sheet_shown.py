@@ -12,7 +12,15 @@ from dash import html
 from dashboard.components.aria import heard_as
 from dashboard.components.days import days_said
 from dashboard.components.fields import ORDER, choice_field, name_field, row, text_field
-from study.commands.read_import import FREE_ANSWERS, LEAVE_OUT, SHEET_COLUMNS, WIDE_COLUMNS, Preview
+from study.commands.read_import import (
+    CHANGED,
+    FREE_ANSWERS,
+    LEAVE_OUT,
+    SHEET_COLUMNS,
+    WIDE_COLUMNS,
+    ChangedCell,
+    Preview,
+)
 from study.commands.read_whole import WholePreview
 from study.errors import Problem, Question, left_to_mend
 
@@ -39,6 +47,10 @@ class Shown:
     corrects: bool = False
     ours: bool = False
     """In Dwellbook's own columns: there is no layout to remember."""
+    initials: tuple[str, ...] = ()
+    """Of people whose names can be given."""
+    changed: tuple[ChangedCell, ...] = ()
+    """Cells that stand otherwise in the version of the file that was taken before."""
 
     @property
     def ready(self) -> bool:
@@ -51,14 +63,17 @@ def shown_readings(found: Preview) -> Shown:
     mapping = dict(found.layout.columns) if found.layout else {column: column for column in found.columns}
     first = tuple((one.row, one.in_file, one.understood) for one in found.first)
     counted = f"{_count(found.rows, 'row')} of {_count(found.coupons, 'coupon')}."
-    cells = tuple(cell.words() for cell in found.difference.cells[:CELLS_SHOWN]) if found.difference else ()
+    cells = found.difference.cells if found.difference else ()
     button = f"Import {_count(found.readings, 'reading')}"
-    corrects = any("superseded" in line for line in found.will)
-    if corrects:
-        button = f"Import {_count(found.readings, 'reading')} and correct what changed"
+    if found.corrections:
+        button = (
+            f"{button} and correct {found.corrections}"
+            if found.readings
+            else f"Correct {_count(found.corrections, 'reading')}"
+        )
     return Shown(
         found.headings, mapping, found.columns, first, found.notes, found.questions, found.problems,
-        (*found.will, *cells), counted, button, False, corrects, found.layout is None,
+        found.will, counted, button, False, bool(found.corrections), found.layout is None, found.initials, cells,
     )  # fmt: skip
 
 
@@ -69,7 +84,7 @@ def shown_whole(found: WholePreview) -> Shown:
     button = f"Enter {_count(found.coupons, 'coupon')} and {_count(found.readings, 'reading')}"
     return Shown(
         found.headings, mapping, found.columns, found.first, found.notes, found.questions, found.problems, (), counted,
-        button, True,
+        button, True, initials=found.initials,
     )  # fmt: skip
 
 
@@ -78,14 +93,18 @@ def sheet_parts(one: Shown, answered: Mapping[str, str]) -> list[Any]:
     parts: list[Any] = [html.H2("As understood"), html.P(days_said(one.counted), className="statement", role="status")]
     if mend := left_to_mend(one.problems, one.questions):
         parts.append(problems_shown(mend))
-    if one.questions:
-        parts.append(questions_form(one.questions))
     if one.will:
         parts.append(html.Div(html.Ul([html.Li(days_said(line)) for line in one.will]), className="message"))
+    if one.changed:
+        parts.append(changed_cells(one))
+    if one.questions:
+        parts.append(questions_form(one.questions))
     if one.ready:
         parts.append(import_form(one))
     parts.append(first_rows(one))
     parts.append(headings_form(one))
+    if one.initials:
+        parts.append(initials_form(one.initials))
     parts += _told("What was found out", one.notes)
     own = {key: words for key, words in answered.items() if not key.startswith("column ")}
     if answered:
@@ -112,6 +131,8 @@ def questions_form(questions: Sequence[Question]) -> html.Div:
         ident = {"kind": "sheet-answer", "key": question.key}
         free = [answer for answer in question.answers if answer in FREE_ANSWERS]
         said = days_said(question.what)
+        if question.lines and question.key != CHANGED:  # changed cells have a table of their own
+            said = f"{said} {'; '.join(map(days_said, question.lines))}."
         if fixed and len(fixed) <= RADIOS_AT_MOST:
             parts.append(
                 dmc.RadioGroup(
@@ -223,6 +244,50 @@ def headings_form(one: Shown) -> html.Details:
         [
             html.Summary("What each heading is"),
             html.P("Choose another column where a heading was mistaken; the rest stays.", className="quiet"),
+            row(*fields),
+            html.Div(button, className="foot"),
+        ],
+        className="card form act wide-form",
+    )
+
+
+def changed_cells(one: Shown) -> html.Div:
+    """Each cell that changed since the file was taken: what stood there and what stands there now."""
+    theirs = {ours: heading for heading, ours in one.mapping.items() if ours}
+    heads = [html.Th(word, scope="col", className="number" if word == "Row" else "") for word in
+             ("Row", "Coupon", "Heading", "Before", "Now")]  # fmt: skip
+    body = [
+        html.Tr(
+            [
+                html.Td(str(cell.row), className="number quiet"), html.Td(cell.coupon),
+                html.Td(theirs.get(cell.column, cell.column)),
+                *(html.Td(days_said(text[:60]) or "blank", className="" if text else "quiet")
+                  for text in (cell.before, cell.after)),
+            ]
+        )
+        for cell in one.changed[:CELLS_SHOWN]
+    ]  # fmt: skip
+    more = len(one.changed) - CELLS_SHOWN
+    table = html.Table(
+        [html.Caption("Changed cells", className="unseen"), html.Thead(html.Tr(heads)), html.Tbody(body)]
+    )
+    parts: list[Any] = [html.H2("Changed cells"), html.Div(table, className="scroll sheet-rows")]
+    return html.Div([*parts, *([html.P(f"… and {more} more.", className="quiet")] if more > 0 else [])])
+
+
+def initials_form(initials: Sequence[str]) -> html.Details:
+    """A field for the name behind each initials; two names where two people share them."""
+    fields = [
+        text_field(
+            {"kind": "sheet-free", "key": f"initials {short}"}, short, "a name; two with ; between", className="long"
+        )
+        for short in initials
+    ]
+    button = html.Button("Look again with these names", id={"kind": "sheet-do", "what": "again"}, className="second")
+    return html.Details(
+        [
+            html.Summary("Whose initials they are"),
+            html.P("The layout keeps the names; where two people share initials, each sheet asks.", className="quiet"),
             row(*fields),
             html.Div(button, className="foot"),
         ],

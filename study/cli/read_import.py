@@ -256,6 +256,8 @@ def _end(questions: Sequence[Question], problems: Sequence[Problem], then: str) 
         typer.echo(f"  … and {len(problems) - SHOWN} problems more.", err=True)
     for question in questions:
         typer.echo(f"? {question.what}", err=True)
+        for line in question.lines:
+            typer.echo(f"    {line}", err=True)
         for words in question.answers[:SHOWN]:
             typer.echo(f'    --answer "{question.key}={words}"', err=True)
     if problems or questions:

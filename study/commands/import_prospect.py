@@ -28,6 +28,7 @@ OF_ONE_WORD = ("word ", "side ", "failure ", "unit ", "residue_", "specular ", "
 """How questions begin that are about one word of a column, whose cells are blank until it is answered."""
 _OF_COUPONS = ("column ", "coupon numbers", "fill down ")
 """How questions begin that may change what the coupons of a sheet are."""
+_MOST_LINES = 12
 CORRECT, LEAVE = "correct them", "leave them"
 
 
@@ -75,7 +76,8 @@ def prospect_of(study: StudyFile, sheet: Sheet, answers: Mapping[str, str], sign
         if found.kept:
             prospect.difference = found
             table = replace(table, rows=tuple(sorted((*found.added, *found.fresh), key=lambda row: row.number)))
-            corrections = _offered(found, answers, prospect, f"{earlier.by} on {earlier.at[:10]}")
+            taken = f"{earlier.by} on {earlier.at[:10]}"
+            corrections = _offered(found, answers, prospect, taken, sheet.theirs)
     known = passed_over(study, table, bench, _named(bench))
     sure = not any(question.key.startswith(_OF_COUPONS) for question in sheet.questions)
     prospect.readings = _tried(study, known.table, bench, answers, prospect, quiet=provisional, coupons=sure)
@@ -102,7 +104,7 @@ def _named(bench: Bench) -> Callable[[str], str]:
 
 
 def _offered(
-    found: Difference, answers: Mapping[str, str], prospect: Prospect, taken: str
+    found: Difference, answers: Mapping[str, str], prospect: Prospect, taken: str, theirs: Mapping[str, str]
 ) -> list[tuple[Row, tuple[str, ...]]]:
     """What happens with each part of a difference; corrections that were agreed to."""
     prospect.will.append(f"A file of this name was taken by {taken}. Against it: {found.words()}")
@@ -114,7 +116,8 @@ def _offered(
         prospect.will.append(f"Rows that are gone from the file stay in the study: {rows}{more}.")
     if not found.cells:
         return []
-    emptied = [cell for cell in found.cells if not cell.after]
+    cells = [replace(cell, column=theirs.get(cell.column, cell.column)) for cell in found.cells]
+    emptied = [cell for cell in cells if not cell.after]
     if emptied:
         shown = "; ".join(cell.words() for cell in emptied[:12])
         prospect.will.append(f"Cells that are blank now leave their readings as they are: {shown}.")
@@ -123,10 +126,10 @@ def _offered(
     answer = answers.get(CHANGED, "")
     if answer not in (CORRECT, LEAVE):
         touched = {row.number for row, _ in found.touched}
-        lines = [cell.words() for cell in found.cells if cell.row in touched and (cell.before or cell.after)]
-        shown = "; ".join(lines[:12]) + (f"; and {len(lines) - 12} more" if len(lines) > 12 else "")
-        what = f"Cells of the file taken before stand otherwise now: {shown}. Each correction supersedes its reading."
-        prospect.questions.append(Question(CHANGED, what, (CORRECT, LEAVE)))
+        lines = tuple(cell.words() for cell in cells if cell.row in touched and cell.after)
+        listed = (*lines[:_MOST_LINES], *([f"and {len(lines) - _MOST_LINES} more"] if len(lines) > _MOST_LINES else ()))
+        what = "Cells of the file taken before stand otherwise now. Each correction supersedes its reading."
+        prospect.questions.append(Question(CHANGED, what, (CORRECT, LEAVE), listed))
         return []
     done = "are superseded, with a reason" if answer == CORRECT else "are left as they are"
     prospect.will.append(f"Readings whose cells changed {done}.")

@@ -12,8 +12,10 @@ from pathlib import Path
 from study.commands.import_prospect import CORRECT as CORRECT
 from study.commands.import_prospect import LEAVE as LEAVE
 from study.commands.import_prospect import Prospect, prospect_of
+from study.commands.sheet_difference import ChangedCell as ChangedCell
 from study.commands.sheet_difference import Difference
 from study.commands.sheet_instruments import instruments_settled
+from study.commands.sheets import CHANGED as CHANGED
 from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, layout_for, refuse_stray, sheet_of, stray_answers
 from study.errors import FileRefused, NotPossible, Problem, Question, Unanswered
 from study.intake.sheet_map import LEAVE_OUT as LEAVE_OUT
@@ -75,6 +77,10 @@ class Preview:
     """What happens with what is different, and with what is in the study already."""
     left_out: tuple[str, ...] = ()
     """Headings that no column of ours was found for."""
+    initials: tuple[str, ...] = ()
+    """Of people in the sheet; an answer to “initials XY” gives their name."""
+    corrections: int = 0
+    """Readings that would be superseded."""
 
     @property
     def ready(self) -> bool:
@@ -151,7 +157,8 @@ def preview(
         path.name, sheet.layout, tuple(headings), sheet.table.columns, tuple(first), len(sheet.table.rows),
         len({tidy_mark(row.cells["coupon"]) for row in sheet.table.rows}), len(prospect.readings), sheet.notes,
         (*sheet.questions, *prospect.questions), (*sheet.problems, *_new(sheet, prospect.problems)),
-        prospect.difference, tuple(prospect.will), sheet.left_out,
+        prospect.difference, tuple(prospect.will), sheet.left_out, sheet.initials,
+        len(prospect.corrected),
     )  # fmt: skip
 
 
@@ -229,8 +236,12 @@ def _imported(
 
 
 def _sheet(study: StudyFile, path: Path, layout: Layout | str | None, answers: Mapping[str, str]) -> Sheet:
-    understood = sheet_of(path, layout=layout_for(study, path, layout), answers=answers)
-    return instruments_settled(study, understood, answers)
+    chosen = layout_for(study, path, layout)
+    sheet = instruments_settled(study, sheet_of(path, layout=chosen, answers=answers), answers)
+    if chosen is not None and not layout:
+        said = "Read as the earlier file of this name was: what was answered then is not asked again."
+        sheet = replace(sheet, notes=(said, *sheet.notes))
+    return sheet
 
 
 def layouts(study: StudyFile) -> dict[str, tuple[Layout, str, str]]:

@@ -64,6 +64,8 @@ class WholePreview:
     problems: tuple[Problem, ...]
     left_out: tuple[str, ...] = ()
     """Headings that no column of ours was found for."""
+    initials: tuple[str, ...] = ()
+    """Of people in the sheet; an answer to “initials XY” gives their name."""
 
     @property
     def ready(self) -> bool:
@@ -160,7 +162,7 @@ def preview_whole(
         path.name, sheet.layout, tuple(headings), sheet.table.columns, tuple(first), len(sheet.table.rows),
         len({coupon.of for coupon in made.coupons}), len(made.coupons), len(made.pulls),
         len(entered.readings) if entered else 0, _new_names(made), (*sheet.notes, *made.notes), questions, problems,
-        sheet.left_out,
+        sheet.left_out, sheet.initials,
     )  # fmt: skip
 
 

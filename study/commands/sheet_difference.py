@@ -31,7 +31,8 @@ class ChangedCell:
 
     def words(self) -> str:
         """The change in one line."""
-        return f"row {self.row}, {self.coupon}, {self.column}: “{self.before}” → “{self.after}”"
+        before, after = (f"“{cell}”" if cell else "blank" for cell in (self.before, self.after))
+        return f"row {self.row}, {self.coupon}, {self.column}: {before} → {after}"
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,10 @@ def difference(before: Table, after: Table, *, named: Callable[[str], str]) -> D
         changed = [
             ChangedCell(new.number, new.cells["coupon"], column, old.cells.get(column, ""), new.cells.get(column, ""))
             for column in dict.fromkeys([*new.cells, *old.cells])
-            if column != "coupon" and old.cells.get(column, "") != new.cells.get(column, "")
+            if column != "coupon"
+            and old.cells.get(column, "") != new.cells.get(column, "")
+            # The unit of a force that is gone says nothing of its own.
+            and (column != "force_unit" or new.cells.get(column) or new.cells.get("removal_force"))
         ]
         if not changed:
             continue

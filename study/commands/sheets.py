@@ -24,6 +24,7 @@ from study.store.study_file import StudyFile
 
 NO_ANSWERS: Mapping[str, str] = {}
 CHANGED = "changed cells"
+_INITIALS = "initials "
 _LATER = (UNUSUAL, CHANGED)
 """Questions of the study and not of the sheet."""
 _THEIR_DAY = re.compile(r"\d{1,4}[./]\d{1,2}[./]\d{1,4}")
@@ -57,10 +58,19 @@ class Sheet:
     first: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
     """The first rows of a sheet that was understood as they stand in the file, by their numbers."""
 
+    @property
+    def initials(self) -> tuple[str, ...]:
+        """Of people, whose names an answer can give."""
+        return tuple(sorted(key.removeprefix(_INITIALS) for key in self.asked if key.startswith(_INITIALS)))
+
     def in_their_words(self, problems: tuple[Problem, ...]) -> tuple[Problem, ...]:
         """Problems with the sheet's own headings in place of our columns."""
-        theirs = {column: heading for heading, column in (self.layout.columns if self.layout else {}).items() if column}
-        return tuple(replace(problem, column=theirs.get(problem.column, problem.column)) for problem in problems)
+        return tuple(replace(problem, column=self.theirs.get(problem.column, problem.column)) for problem in problems)
+
+    @property
+    def theirs(self) -> dict[str, str]:
+        """The sheet's own heading by our column."""
+        return {column: heading for heading, column in (self.layout.columns if self.layout else {}).items() if column}
 
 
 def chosen_layout(study: StudyFile, layout: Layout | str | None) -> Layout | None:

@@ -73,6 +73,9 @@ class Taking(Nouns):
 
     def take(self, rows: Sequence[Row]) -> WholeSheet:
         """Everything the rows say."""
+        self.made.note(
+            f"The sets are registered under the protocol {self.protocol.key}, version {self.protocol.version}."
+        )
         for row in rows:
             self._row(row)
         if self._odd and self.answers.get(UNUSUAL_AGES) != AS_TYPED:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from study.intake.sheet_numbers import damaged, missing_reason
 from study.intake.sheet_words import RELEASED, meaning_of
@@ -44,28 +44,49 @@ def fill_down(work: Work, merged: dict[str, list[tuple[int, int]]]) -> None:
 
     ``merged`` holds, by column, the first and last place of cells that were merged in the workbook.
     """
-    for column, cells in work.columns.items():
-        blanks = _blanks(work, column, merged.get(column, []))
-        if not blanks:
-            continue
-        heading = work.headings.get(column, column)
-        first = cells[blanks[0] - 1] or next(cell for cell in reversed(cells[: blanks[0]]) if cell)
-        why = "its cells are merged" if column in merged else "it stands only on the first row of each block"
-        answer = work.ask(
-            f"fill down {heading}",
-            f"“{heading}” is blank in {work.rows(blanks)}; {why}, such as “{shown(first, 40)}” above "
-            f"{work.rows(blanks[:1])}. Does a blank there mean the same as above?",
-            ("yes", "no"),
-            told=work.layout.fill_down.get(heading, ""),
-        )
-        if answer:
-            work.remember("fill_down", {heading: answer})
-        if answer == "yes":
-            filled = list(cells)
-            for place in blanks:
-                filled[place] = filled[place - 1]
-            work.columns[column] = filled
-            work.note(f"“{heading}” was filled down in {work.rows(blanks)}, as answered.")
+    together: dict[tuple[int, ...], list[str]] = {}
+    for column in work.columns:
+        if blanks := tuple(_blanks(work, column, merged.get(column, []))):
+            together.setdefault(blanks, []).append(column)
+    for blanks, columns in together.items():
+        told = {column: _told_of_blanks(work, column) for column in columns}
+        # Blocks of one sheet are named in several columns at once: what is answered for one of them holds for all.
+        answer = next((said for said in told.values() if said), "") or _asked_of_blanks(work, columns, blanks, merged)
+        for column in columns if answer else ():
+            heading, said = work.headings.get(column, column), told[column] or answer
+            work.remember("fill_down", {heading: said})
+            if said == "yes":
+                filled = list(work.columns[column])
+                for place in blanks:
+                    filled[place] = filled[place - 1]
+                work.columns[column] = filled
+                work.note(f"“{heading}” was filled down in {work.rows(blanks)}, as answered.")
+
+
+def _told_of_blanks(work: Work, column: str) -> str:
+    """Whether a blank in a column means "as above", by an answer of its own or by the layout."""
+    heading = work.headings.get(column, column)
+    work.asked.add(f"fill down {heading}")
+    said = plain(work.answers.get(f"fill down {heading}", "")) or work.layout.fill_down.get(heading, "")
+    return said if said in ("yes", "no") else ""
+
+
+def _asked_of_blanks(
+    work: Work, columns: Sequence[str], blanks: Sequence[int], merged: Mapping[str, list[tuple[int, int]]]
+) -> str:
+    headings = [f"“{work.headings.get(column, column)}”" for column in columns]
+    cells = work.columns[columns[0]]
+    first = cells[blanks[0] - 1] or next(cell for cell in reversed(cells[: blanks[0]]) if cell)
+    one = len(columns) == 1
+    named = headings[0] if one else f"{', '.join(headings[:-1])} and {headings[-1]}"
+    why = f"{'it stands' if one else 'they stand'} only on the first row of each block"
+    why = f"{'its' if one else 'their'} cells are merged" if columns[0] in merged else why
+    return work.ask(
+        f"fill down {work.headings.get(columns[0], columns[0])}",
+        f"{named} {'is' if one else 'are'} blank in {work.rows(blanks)}; {why}, such as “{shown(first, 40)}” above "
+        f"{work.rows(blanks[:1])}. Does a blank there mean the same as above?",
+        ("yes", "no"),
+    )
 
 
 def _blanks(work: Work, column: str, merged: Sequence[tuple[int, int]]) -> list[int]:

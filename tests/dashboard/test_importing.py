@@ -206,7 +206,7 @@ def test_a_changed_sheet_shows_each_cell_before_and_now_above_what_is_asked(book
     assert "Read as the earlier file of this name was" in said
     ready, _ = look(book, later, answers={"changed cells": "correct them"})
     assert "Correct 1 reading" in ready
-    take(book, later, answers={"changed cells": "correct them"}, why="Typed wrongly.")
+    take(book, later, answers={"changed cells": "correct them"}, why="Typed wrongly.", token="another")
     with open_study(book.study_file) as study:
         assert fetch_in_force(study, codes[0])["removal_force"].lower == 5.9
         assert fetch_in_force(study, codes[0])["residue_grade"].lower == 1
