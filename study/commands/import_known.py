@@ -61,10 +61,9 @@ def passed_over(study: StudyFile, table: Table, bench: Bench, named: Callable[[s
     again = _again(table, bench, named)
     if not again:
         return PassedOver(table)
-    rows = tuple(row_of_kinds(row, again[row.number][1]) for row in table.rows if row.number in again)
+    rows = tuple(row_of_kinds(table.rows[place], kinds) for place, (_, kinds) in again.items())
     freed = dict(bench.coupons)
-    for row in rows:
-        code, kinds = again[row.number]
+    for row, (code, kinds) in zip(rows, again.values(), strict=True):
         keys = {_key(kind, row.cells.get("read_on", "")) for kind in kinds}
         freed[code] = replace(freed[code], already=set(freed[code].already) - keys)
     found = _parsed(replace(table, rows=rows), replace(bench, coupons=freed))
@@ -92,12 +91,12 @@ def _key(kind: str, day: str) -> str:
 
 
 def _again(table: Table, bench: Bench, named: Callable[[str], str]) -> dict[int, tuple[str, tuple[str, ...]]]:
-    """By row, its coupon and the kinds that are in force for it; a coupon's second row of the same kind is left."""
+    """By place among the rows, the coupon and what is in force for it; a coupon's second row of the same is left."""
     if not any(coupon.already for coupon in bench.coupons.values()):
         return {}
     found: dict[int, tuple[str, tuple[str, ...]]] = {}
     seen: set[tuple[str, str]] = set()
-    for row in table.rows:
+    for place, row in enumerate(table.rows):
         code = named(row.cells["coupon"])
         coupon = bench.coupons.get(code)
         if coupon is None or not coupon.already:
@@ -109,7 +108,7 @@ def _again(table: Table, bench: Bench, named: Callable[[str], str]) -> dict[int,
             if (key := _key(kind, day)) in coupon.already and (code, key) not in seen and stands(row, kind)
         )
         if kinds:
-            found[row.number] = code, kinds
+            found[place] = code, kinds
             seen |= {(code, _key(kind, day)) for kind in kinds}
     return found
 
@@ -157,8 +156,8 @@ def _near(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
 
 def _without(table: Table, again: Mapping[int, tuple[str, tuple[str, ...]]], same: set[tuple[str, str]]) -> Table:
     rows: list[Row] = []
-    for row in table.rows:
-        code, kinds = again.get(row.number, ("", ()))
+    for place, row in enumerate(table.rows):
+        code, kinds = again.get(place, ("", ()))
         gone = {kind for kind in kinds if (code, _key(kind, row.cells.get("read_on", ""))) in same}
         if not gone:
             rows.append(row)

@@ -13,7 +13,7 @@ from study.commands.coupon_sets import named_protocol
 from study.commands.moved import turned_back
 from study.commands.sheet_instruments import instruments_settled
 from study.commands.sheets import NO_ANSWERS, Sheet, cells_beside, chosen_layout, refuse_stray, sheet_of, stray_answers
-from study.commands.whole_sheet import NOT_READ, PLACED_STILL, UNUSUAL_AGES, Taking
+from study.commands.whole_sheet import LOOK_DAYS, NOT_READ, PLACED_STILL, UNUSUAL_AGES, Taking
 from study.commands.whole_sheet_nouns import NO_WORDS, Known, SheetSet, WholeSheet
 from study.errors import FileRefused, Problem, Question, Unanswered
 from study.intake.pull_file import Placement, parse_pulls
@@ -37,7 +37,7 @@ from study.store.study_file import StudyFile
 DEFAULT_PROTOCOL = "display-dots"
 _CODE = re.compile(rf"\b[{ALPHABET}]{{4}}-[{ALPHABET}]\b")
 FIRST_ROWS = 8
-_ASKED = (UNUSUAL_AGES, PLACED_STILL, NOT_READ, "test")
+_ASKED = (UNUSUAL_AGES, PLACED_STILL, NOT_READ, LOOK_DAYS, "test")
 """Questions of any whole study; those about one of its nouns carry its name."""
 _IN_A_SHEET = {"on": "pulled_on", "as": "pull_kind"}
 

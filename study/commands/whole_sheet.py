@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 from study.commands.sheet_difference import columns_of, stands
 from study.commands.sheets import READ_COLUMNS
@@ -24,6 +24,7 @@ from study.model.reading import REPEATED
 from study.model.units import plain
 
 UNUSUAL_AGES = "unusual ages"
+LOOK_DAYS, PLANNED_DAYS = "look days", "on the planned days"
 NOT_READ, KEEP_IN_NOTE = "not read", "keep it in the note"
 _FAR_DAYS = 120
 """Days from the planned age beyond which somebody is asked [common-practice]."""
@@ -70,6 +71,10 @@ class Taking(Nouns):
         self._waiting: dict[tuple[SheetSet, str], int] = {}
         self._beside: dict[tuple[str, str], list[int]] = {}
         self._untold: list[int] = []
+        self._kinds: dict[str, set[str]] = {}
+        """What was read on each coupon, over all of its rows."""
+        self._read_at: dict[str, str] = {}
+        """When each was read after its pull, where the headings say it."""
 
     def take(self, rows: Sequence[Row]) -> WholeSheet:
         """Everything the rows say."""
@@ -77,15 +82,22 @@ class Taking(Nouns):
             f"The sets are registered under the protocol {self.protocol.key}, version {self.protocol.version}."
         )
         for row in rows:
+            mark = tidy_mark(row.cells.get("coupon", ""))
+            kinds = {kind for kind in COLUMNS if stands(row, kind)}
+            self._kinds.setdefault(mark, set()).update(kinds)
+            if kinds - {"colour_before", *REPEATED} and row.cells.get("read_at"):
+                self._read_at.setdefault(mark, row.cells["read_at"])
+        for row in rows:
             self._row(row)
         if self._odd and self.answers.get(UNUSUAL_AGES) != AS_TYPED:
             shown = "; ".join(self._odd[:12]) + (f"; and {len(self._odd) - 12} more" if len(self._odd) > 12 else "")
             what = f"Pulled at another age than the pull they are written for, which may be a wrong year: {shown}."
             self.made.questions.setdefault(UNUSUAL_AGES, Question(UNUSUAL_AGES, what, (AS_TYPED,)))
         if "test" in self.made.questions:
-            untold, has = row_words(self._untold).capitalize(), "has" if len(self._untold) == 1 else "have"
-            what = f"{untold} {has} neither a force nor a hold angle, and no column says for which test coupons are. "
-            what += "One answer is for all of them; where they differ, add a column “test”."
+            rows_of = [*dict.fromkeys(self._untold)]
+            has = "has" if len(rows_of) == 1 else "have"
+            what = f"{row_words(rows_of).capitalize()} {has} neither a force nor a hold angle, and no column says for "
+            what += "which test coupons are. One answer is for all of them; where they differ, add a column “test”."
             self.made.questions["test"] = replace(self.made.questions["test"], what=what)
         self._ask_beside()
         return self.made
@@ -133,12 +145,29 @@ class Taking(Nouns):
         self._not_asked_for(row, cells, coupon)
         if not any(map(cells.get, READ_COLUMNS)):
             return
+        if not cells.get("read_on") and cells.get("L_look") and cells.get("read_at"):
+            cells["read_on"] = self._look_day(cells["read_at"], coupon)
         if not cells.get("read_on"):
             looked = bool(cells.get("L_look"))
             cells["read_on"] = "" if looked else coupon.row.cells.get("pulled_on") or cells.get("placed_on", "")
             if cells["read_on"]:
                 self.made.note("Readings without a day of their own are dated on the day of the pull.")
         self.made.readings.append(Row(row.number, cells))
+
+    def _look_day(self, typed: str, coupon: SheetCoupon) -> str:
+        """The day of a look in place that its heading alone dates: the planned one, if somebody says so."""
+        match = _SPAN.fullmatch(plain(typed).casefold())
+        unit = _UNITS.get(match[2], "") if match else ""
+        what = (
+            "Looks in place are dated by their headings alone, such as “{typed}”: were they made on the planned days?"
+        )
+        if match is None or not unit or not self.ask(LOOK_DAYS, what.format(typed=typed), (PLANNED_DAYS,)):
+            return ""
+        self.made.note("Looks in place without a day of their own are dated on the planned day, as answered.")
+        count, placed = int(match[1]), coupon.of.placed_on
+        if unit in ("d", "w"):
+            return (placed + timedelta(days=count * (7 if unit == "w" else 1))).isoformat()
+        return add_months(placed, count * (12 if unit == "y" else 1)).isoformat()
 
     def _not_asked_for(self, row: Row, cells: dict[str, str], coupon: SheetCoupon) -> None:
         """Take out of the cells what the coupon's test does not read; it is kept in the note, if that is answered."""
@@ -160,7 +189,7 @@ class Taking(Nouns):
             return
         together: dict[tuple[str, str], list[str]] = {}
         for (test, kind), rows in self._beside.items():
-            together.setdefault((test, row_words(rows)), []).append(kind.replace("_", " "))
+            together.setdefault((test, row_words([*dict.fromkeys(rows)])), []).append(kind.replace("_", " "))
         said = "; ".join(f"{', '.join(kinds)} beside {test} in {rows}" for (test, rows), kinds in together.items())
         if self.answers.get(NOT_READ) == KEEP_IN_NOTE:
             self.made.note(f"Kept in the note, since {self.protocol.key} does not read it: {said}.")
@@ -194,7 +223,7 @@ class Taking(Nouns):
         if placed and placed == pulled and _LEFT.get(kind, "pulled") == "pulled":
             self.made.note("Coupons pulled on the day they were placed are taken as time-zero coupons.")
             return "time-zero"
-        if plain(row.cells.get("pull", "")).casefold() in _ZERO or self.told_before(row, "pull") == TIME_ZERO:
+        if self._pull_typed(row).casefold() in _ZERO or self.told_before(row, "pull") == TIME_ZERO:
             self.made.note("Coupons of the pull at zero are taken as time-zero coupons.")
             return "time-zero"
         return "test"
@@ -208,8 +237,7 @@ class Taking(Nouns):
             return found or self.told(row, "test", f"is not a test of {self.protocol.key}.", tests) or tests[0]
         if len(tests) == 1 or blank:
             return tests[0]
-        given = {"hold_angle" if column == "hold_angle_deg" else kind for kind, columns in COLUMNS.items()
-                 for column in columns[:1] if row.cells.get(column)}  # fmt: skip
+        given = self._kinds.get(tidy_mark(row.cells.get("coupon", "")), set())
         for key in tests:
             if given & set(self.protocol.quantities(key)) & {"removal_force", "hold_angle"}:
                 return key
@@ -239,11 +267,12 @@ class Taking(Nouns):
 
     def _label(self, row: Row, of: SheetSet, test: str, left: date | None) -> str:
         """The pull of the schedule a coupon is destined to: as written, by its dates, or as answered."""
-        schedule, typed = self.protocol.schedule, row.cells.get("pull", "")
+        schedule, typed = self.protocol.schedule, self._pull_typed(row)
         if of.role in ("time-zero", "spare"):
             return ""
         if typed:
             labels = tuple(pull.label for pull in schedule.pulls)
+            row = Row(row.number, {**row.cells, "pull": typed})
             found = self._written(typed) or self.told(
                 row, "pull", "is not in the schedule.", (*labels, TIME_ZERO, *([NEAREST] if left else ()))
             )
@@ -268,6 +297,10 @@ class Taking(Nouns):
             place = self._waiting[of, test] = self._waiting.get((of, test), -1) + 1
             return coming[place % len(coming)]
         return coming[0] if answer == PLACED_ANSWERS[0] else ""
+
+    def _pull_typed(self, row: Row) -> str:
+        """The pull of a coupon as its row says it, or the headings of what was read on it after its pull."""
+        return plain(row.cells.get("pull", "")) or self._read_at.get(tidy_mark(row.cells.get("coupon", "")), "")
 
     def _nearest(self, of: SheetSet, left: date) -> str:
         self.made.note("Coupons pulled outside every window keep their real age and belong to the nearest pull.")

@@ -70,6 +70,7 @@ SYNONYMS: dict[str, str] = {
     "dots": "number of dots|dot count|no of dots|n dots",
     "dwell_load_n": "dwell load|load during dwell|hanging load|load on dots",
     "role": "purpose|coupon role|use",
+    "read_at": "read at|time of reading",
 }
 """Column -> headings that name it without doubt once brackets, units and punctuation are off."""
 

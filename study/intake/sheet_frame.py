@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from study.errors import FileRefused, Problem
-from study.intake.sheet_columns import known_column, unit_of
+from study.intake.sheet_columns import column_of, known_column, unit_of
 from study.intake.sheet_work import MOST_PROBLEMS, row_words, shown
 from study.model.layout import Layout
 from study.model.units import plain
@@ -74,18 +74,23 @@ def frame_of(file: str, lines: list[list[str]], layout: Layout) -> Frame:
         place = _first_texts(lines)
     notes: list[str] = []
     headings = _headings(lines, place)
+    below = lines[place + 1] if place + 1 < len(lines) else []
+    parted = _under_groups(lines[place] if place < len(lines) else [], below)
+    headings = parted or headings
     preamble = [line for line in lines[:place] if any(cell.strip() for cell in line)]
     if preamble:
         above = "1 row above it was" if len(preamble) == 1 else f"{len(preamble)} rows above it were"
         notes.append(f"The header is row {place + 1}; {above} passed over.")
-    start = place + 1
+    start = place + (2 if parted else 1)
+    if parted:
+        notes.append(f"Row {place + 2} holds headings under those of row {place + 1}.")
     units: dict[str, str] = {}
     while start < len(lines) and not any(cell.strip() for cell in lines[start]):
         start += 1
     if start < len(lines):
         units = _units(headings, lines[start], layout)
         if units:
-            headings, units = _told_apart(headings, lines[place], lines[start], units)
+            headings, units = (headings, units) if parted else _told_apart(headings, lines[place], lines[start], units)
             notes.append(f"Row {start + 1} holds units: {', '.join(f'{h} in {u}' for h, u in units.items() if u)}.")
             start += 1
     frame = Frame(place + 1, headings, units, [], [], preamble, notes, [])
@@ -153,6 +158,23 @@ def _units(headings: Sequence[str], line: Sequence[str], layout: Layout) -> dict
         or line[0].strip() in "-–"
     )
     return found if sure and blank else {}
+
+
+def _under_groups(head: Sequence[str], below: Sequence[str]) -> list[str]:
+    """Headings of two rows where names of groups stand over blanks, such as 3 months over L*, a*, b*; else nothing."""
+    words = [plain(cell) for cell in below]
+    under = [place for place, word in enumerate(words) if word and not (place < len(head) and plain(head[place]))]
+    if not under or any(_NUMBERISH.fullmatch(word) or len(word) > 40 for word in words if word):
+        return []
+    if sum(1 for word in words if column_of(word)[0]) < 2 or any(not column_of(words[place])[0] for place in under):
+        return []
+    group, joined = "", []
+    for place in range(max(len(head), len(words))):
+        own = plain(head[place]) if place < len(head) else ""
+        word = words[place] if place < len(words) else ""
+        group = own or (group if word else "")
+        joined.append(f"{group} {word}".strip() if word else own)
+    return joined if len({name for name in joined if name}) == sum(map(bool, joined)) else []
 
 
 def _told_apart(

@@ -19,6 +19,11 @@ from study.model.units import plain
 LEAVE_OUT = "leave out"
 SAME_DAY = "same as the pull day"
 """Answers on which day a reading was made, in a sheet that has the days of the pulls."""
+SAME_READING = "same as the day of reading"
+"""Answers on which day a coupon was pulled, in a sheet that has the days of the readings."""
+_AFTER_PULL = {
+    "removal_force", "failure_pattern", "residue_grade", "residue_cleaned", "hold_angle_deg", "L_after",
+}  # fmt: skip
 _MOST_LISTED = 20
 _LOOKED_AT = 200
 _YES = {"yes", "y", "x", "1", "true", "+", "✓", "ja", "oui", "si", "sì"}
@@ -134,7 +139,8 @@ def _colours(work: Work, chosen: dict[str, str], claims: dict[str, list[tuple[st
         return
     headings = {axis: heading for axis, (heading, _) in bare.items()}
     look = colour_look(work, list(headings.values()))
-    taken = look or next((name for name in ("after", "look", "before") if f"L_{name}" not in chosen), "")
+    order = ("look", "after", "before") if work.parted else ("after", "look", "before")
+    taken = look or next((name for name in order if f"L_{name}" not in chosen), "")
     if not taken or f"L_{taken}" in chosen:
         return
     assert taken in LOOKS
@@ -170,6 +176,9 @@ def _needed(work: Work, frame: Frame, places: Mapping[str, int], chosen: dict[st
             work.remember("columns", {answer: "coupon"})
         else:
             work.columns["coupon"] = [""] * len(work.numbers)
+    dated = {"read_on", "placed_on"} <= chosen.keys() and "pulled_on" not in chosen
+    if work.wide and dated and _AFTER_PULL & chosen.keys():
+        _pulled_on(work, frame, places, chosen)
     if "read_on" in chosen:
         return
     if work.wide and not chosen.keys() & KIND_OF.keys():
@@ -187,7 +196,10 @@ def _needed(work: Work, frame: Frame, places: Mapping[str, int], chosen: dict[st
     )
     answer = pulled if answer == SAME_DAY else answer
     if answer in places:
-        work.columns["read_on"] = [line[places[answer]] if places[answer] < len(line) else "" for line in frame.lines]
+        cells = [line[places[answer]] if places[answer] < len(line) else "" for line in frame.lines]
+        # What the headings date by a span was not all read on the day of one column.
+        spans = work.columns.get("read_at", [""] * len(cells))
+        work.columns["read_on"] = ["" if span else cell for cell, span in zip(cells, spans, strict=True)]
         work.headings["read_on"] = answer
         work.remember("read_on_from", answer)
         if answer not in chosen.values():
@@ -196,6 +208,26 @@ def _needed(work: Work, frame: Frame, places: Mapping[str, int], chosen: dict[st
         work.columns["read_on"] = [answer] * len(work.numbers)
         if answer:
             work.note(f"Every reading is dated {answer}, as answered.")
+
+
+def _pulled_on(work: Work, frame: Frame, places: Mapping[str, int], chosen: dict[str, str]) -> None:
+    """The day of the pull: without a column for it, another one's or the day of reading, as answered."""
+    others = tuple(heading for heading in _likely(frame, places, _dated) if heading != chosen["read_on"])
+    answer = work.ask(
+        "column for pulled_on",
+        "No heading says which column holds the day of the pull.",
+        (SAME_READING, *others),
+        free=places.__contains__,
+        told=work.layout.pulled_on_from,
+    )
+    if not answer:
+        return
+    work.remember("pulled_on_from", answer)
+    if answer == SAME_READING:
+        work.pulled_when_read = True
+        work.note("Coupons were pulled on the day they were read, as answered.")
+    else:
+        _take(work, frame, "pulled_on", answer, places[answer])
 
 
 def _likely(frame: Frame, places: Mapping[str, int], fits: Callable[[list[str]], bool]) -> tuple[str, ...]:

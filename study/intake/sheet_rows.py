@@ -28,6 +28,9 @@ _TEXTS = (
     "composition_class",
     "lot", "substrate", "finish", "preparation", "stands_for", "environment", "pull_kind", "test", "pull", "role",
 )  # fmt: skip
+_READ_AFTER_PULL = (
+    "removal_force", "failure_pattern", "residue_grade", "residue_cleaned", "hold_angle_deg", "L_after",
+)  # fmt: skip
 _INITIALS = re.compile(r"(?=.{2,8}$)[A-Z](\.?\s?[A-Z]\.?){1,3}").fullmatch
 _MOST_INITIALS = 20
 _BESIDE = {
@@ -100,7 +103,7 @@ def _blanks(work: Work, column: str, merged: Sequence[tuple[int, int]]) -> list[
                 if not cells[place] and cells[first]
             }
         )
-    if column not in BLOCKS or not cells or not cells[0] or all(cells):
+    if column not in BLOCKS or not cells or not cells[0] or all(cells) or (work.parted and column == "read_on"):
         return []
     beside = [work.columns[name] for name in _BESIDE.get(column, ()) if name in work.columns]
     blanks = [
@@ -148,6 +151,18 @@ def _counts(cell: str) -> bool:
     return cell.isascii() and cell.isdigit() and len(cell) <= 6
 
 
+def settle_pulled(work: Work) -> None:
+    """The day of the pull of every coupon, where it is that of what was read after it."""
+    if not work.pulled_when_read:
+        return
+    read = [work.columns[column] for column in _READ_AFTER_PULL if column in work.columns]
+    days: dict[str, str] = {}
+    for place, coupon in enumerate(work.columns["coupon"]):
+        if any(cells[place] for cells in read) and work.columns["read_on"][place]:
+            days.setdefault(tidy_mark(coupon), work.columns["read_on"][place])
+    work.columns["pulled_on"] = [days.get(tidy_mark(coupon), "") for coupon in work.columns["coupon"]]
+
+
 def settle_repeats(work: Work) -> None:
     """Coupons that come twice: copies are dropped and said, different values are asked about, nothing is merged.
 
@@ -170,7 +185,9 @@ def settle_repeats(work: Work) -> None:
     if copies:
         work.note(f"Copies of a row above in {work.rows(copies)} were left out: every cell is the same.")
     if clashes:
-        drop |= _answered(work, clashes)
+        # Which columns are what is not known yet: rows of one coupon may not say the same thing at all.
+        unsure = work.parted and any(question.key in ("colour", "column for read_on") for question in work.questions)
+        drop |= set() if unsure else _answered(work, clashes)
     if drop:
         kept = [place for place in range(len(work.numbers)) if place not in drop]
         work.numbers = [work.numbers[place] for place in kept]
@@ -192,7 +209,7 @@ def _compare(
     """Each row against the earlier ones of its coupon; looks in place may be repeated on another day."""
     whole: set[tuple[str, ...]] = set()
     first: dict[tuple[str, str], int] = {}
-    days = work.columns.get("read_on", [])
+    days = [work.columns[name] for name in ("read_on", "read_at") if name in work.columns]
     for place in places:
         row = tuple(work.columns[name][place] for name in names)
         if row in whole:
@@ -200,7 +217,8 @@ def _compare(
             continue
         whole.add(row)
         filled = [name for name in (*_MEASURED, *_LOOKED) if name in work.columns and work.columns[name][place]]
-        holders = [first.setdefault((name, days[place] if days and name in _LOOKED else ""), place) for name in filled]
+        day = " ".join(cells[place] for cells in days)
+        holders = [first.setdefault((name, day if name in _LOOKED else ""), place) for name in filled]
         earlier = min(holders, default=place)
         if earlier != place:
             clashes.append((earlier, place))

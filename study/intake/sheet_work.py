@@ -25,7 +25,8 @@ A_ZONE = "a zone such as Europe/Paris"
 FREE_ANSWERS = (A_NUMBER, A_DATE, SHARES, A_UNIT, A_ZONE)
 """Answers that stand for something to be typed; all others are to be chosen as they are."""
 GENERAL_KEYS = (
-    "sheet", "column for coupon", "column for read_on", "coupon numbers", "decimal mark", "date system", "month only",
+    "sheet", "column for coupon", "column for read_on", "column for pulled_on", "coupon numbers",
+    "decimal mark", "date system", "month only",
     "zone", "force unit", "gauge capacity", "detection limit", "unit jump", "residue scale", "percent scale", "colour",
     "colour zeros", "repeats", "side", "area alone",
 )  # fmt: skip
@@ -61,6 +62,10 @@ class Work:
         """Place in the columns -> what goes into the row's note, such as why a value is missing."""
         self.text_numbers: dict[str, set[int]] | None = None
         """By column of a workbook, the places of numbers that are typed as text; only these have a decimal sign."""
+        self.parted = False
+        """Whether its columns held readings of several times, so that a coupon has several rows."""
+        self.pulled_when_read = False
+        """Whether the day of a reading is that of the pull."""
         self.date_system = ""
         self.separator = ""
         """Empty for a workbook."""

@@ -19,9 +19,17 @@ from study.intake.sheet_local import settle_local_words
 from study.intake.sheet_map import map_columns
 from study.intake.sheet_numbers import NUMBERS, decimal_mark, settle_numbers
 from study.intake.sheet_patterns import settle_patterns
-from study.intake.sheet_rows import fill_down, settle_coupons, settle_people, settle_repeats, settle_words
+from study.intake.sheet_rows import (
+    fill_down,
+    settle_coupons,
+    settle_people,
+    settle_pulled,
+    settle_repeats,
+    settle_words,
+)
 from study.intake.sheet_sides import settle_sides
 from study.intake.sheet_source import Source, source_of
+from study.intake.sheet_spread import Spread, spread
 from study.intake.sheet_work import FREE_ANSWERS as FREE_ANSWERS
 from study.intake.sheet_work import Work, row_words
 from study.intake.table_file import Row, Table
@@ -92,13 +100,15 @@ def understand(
     work.notes += source.notes
     work.date_system, work.separator = sheet.date_system, source.separator
     frame = frame_of(path.name, sheet.lines, layout)
-    work.notes += frame.notes
     _tell_hidden(work, sheet, frame)
+    parted = spread(frame)
+    work.parted = parted is not None
+    work.notes += frame.notes
     places = map_columns(work, frame)
     work.problems += frame.problems
     if sheet.text_numbers is not None:
-        work.text_numbers = _typed_as_text(sheet.text_numbers, frame, places)
-    fill_down(work, _merged(work, sheet, frame, places))
+        work.text_numbers = _typed_as_text(sheet.text_numbers, frame, places, parted)
+    fill_down(work, _merged(sheet, frame, places, parted))
     _settle(work)
     if not source.text:
         work.known.pop("separator", None)
@@ -128,6 +138,7 @@ def _settle(work: Work) -> None:
     settle_colours(work)
     settle_people(work)
     settle_words(work)
+    settle_pulled(work)
     settle_repeats(work)
 
 
@@ -171,10 +182,14 @@ def _tell_hidden(work: Work, sheet: BookSheet, frame: Frame) -> None:
         work.note(f"Hidden in the workbook and taken: {', '.join(named[:20])}.")
 
 
-def _merged(work: Work, sheet: BookSheet, frame: Frame, places: Mapping[str, int]) -> dict[str, list[tuple[int, int]]]:
+def _merged(
+    sheet: BookSheet, frame: Frame, places: Mapping[str, int], parted: Spread | None
+) -> dict[str, list[tuple[int, int]]]:
     """Merged cells by column of ours, as first and last place among the rows."""
     found: dict[str, list[tuple[int, int]]] = {}
     columns = {place + 1: column for column, place in places.items()}
+    if parted:
+        columns = {parted.shared[p] + 1: column for column, p in places.items() if p < len(parted.shared)}
     for first, last, left, right in sorted(sheet.merged):
         start, end = bisect_left(frame.numbers, first), bisect_right(frame.numbers, last) - 1
         if left != right or left not in columns or start >= end or frame.numbers[start] != first:
@@ -185,14 +200,18 @@ def _merged(work: Work, sheet: BookSheet, frame: Frame, places: Mapping[str, int
     return {column: blocks for column, blocks in found.items() if blocks}
 
 
-def _typed_as_text(cells: frozenset[tuple[int, int]], frame: Frame, places: Mapping[str, int]) -> dict[str, set[int]]:
+def _typed_as_text(
+    cells: frozenset[tuple[int, int]], frame: Frame, places: Mapping[str, int], parted: Spread | None
+) -> dict[str, set[int]]:
     """By column of ours, the places of numbers that a workbook holds as text."""
-    columns = {place + 1: column for column, place in places.items()}
-    rows = {number: place for place, number in enumerate(frame.numbers)} if cells else {}
     found: dict[str, set[int]] = {}
-    for number, place in cells:
-        if number in rows and place in columns:
-            found.setdefault(columns[place], set()).add(rows[number])
+    if not cells:
+        return found
+    for row, number in enumerate(frame.numbers):
+        for column, place in places.items():
+            origin = parted.origins[row][place] if parted else place
+            if (number, origin + 1) in cells:
+                found.setdefault(column, set()).add(row)
     return found
 
 

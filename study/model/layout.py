@@ -18,7 +18,7 @@ READING_COLUMNS = (
 STUDY_COLUMNS = (
     "adhesive", "formulation_version", "composition_class", "lot", "substrate", "finish", "preparation", "stands_for",
     "environment", "placed_on", "pulled_on", "pull_kind", "last_seen_on", "test", "pull", "dot_diameter_mm", "dots",
-    "dwell_load_n", "role",
+    "dwell_load_n", "role", "read_at",
 )  # fmt: skip
 """Columns that a whole study kept in one sheet has besides."""
 
@@ -70,6 +70,8 @@ class Layout(BaseModel):
     """0: found. Counted as a spreadsheet counts."""
     read_on_from: Words = ""
     """heading of the column that is also the day of reading, where no column is that alone."""
+    pulled_on_from: Words = ""
+    """The same for the day of the pull, or that it is the day of reading."""
     separator: Literal[",", ";", "\t", "|", ""] = ""
     decimal_mark: Literal[".", ",", ""] = ""
     date_orders: dict[str, Order] = {}

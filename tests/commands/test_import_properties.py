@@ -25,6 +25,7 @@ HEADINGS = (
     "coupon", "read_on", "removal_force", "Specimen", "Date", "Force (N)", "Residue", "Failure mode", "Side", "Unit",
     "Flags", "Gauge", "Operator", "L*", "a*", "b*", "Residue area (%)", "Adhesive", "Tile", "Stored in", "Stuck down",
     "Taken off", "How it came off", "Planned (weeks)", "Rückstand", "Seite", "Tilt", "", "Note",
+    "Force 3 mo (N)", "Force 12 mo (N)", "L* 3 mo", "L* 2025-04-16", "Date 3 mo",
 )  # fmt: skip
 CELLS = (
     "", "2025-04-16", "16/04/2025", "45763", "May-25", "5.1", "5,1", "1,234", "1.234,5", ">50", "OL", "n.d.", "-",

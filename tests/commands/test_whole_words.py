@@ -11,10 +11,11 @@ from study.commands.opening import begin_study, open_study
 from study.commands.read_import import layouts
 from study.commands.read_whole import begin_from, preview_whole
 from study.errors import Unanswered
+from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
 from study.store.pulls import fetch_pulls
-from study.store.readings import fetch_in_force
+from study.store.readings import fetch_in_force, fetch_readings
 from study.store.register import fetch_sets
 from study.store.study_file import StudyFile
 
@@ -141,3 +142,50 @@ def test_what_is_unusual_is_named_by_the_sheet_s_own_marks(
         begin_from(empty, path, answers=READ_ON, signature=signature)
     found = preview_whole(empty, path, answers=READ_ON, signature=signature)
     assert "reading" not in found.words()
+
+
+WAX = "Wax H,microcrystalline wax,H-1,limestone,cleaned,object,store,2024-01-15,8,3"
+OF_WAX = "Coupon,Adhesive,Adhesive class,Lot,Substrate,Preparation,Stands for,Environment,Placed on,Dot dia (mm),Dots"
+
+
+def test_columns_of_several_pulls_become_pulls_and_readings(
+    empty: StudyFile, tmp_path: Path, signature: Signature
+) -> None:
+    """Force, residue and day of 3 and of 12 months side by side: each coupon was pulled at one of them, or waits."""
+    head = f"{OF_WAX},Date 3 mo,Force 3 mo (N),Residue 3 mo,Date 12 mo,Force 12 mo (N),Residue 12 mo\n"
+    path = written(tmp_path, f"D1,{WAX},2024-04-16,4.1,1,,,", f"D2,{WAX},,,,2025-01-16,5.2,2", f"D3,{WAX},,,,,,",
+                   head=head)  # fmt: skip
+    asked = preview_whole(empty, path, signature=signature)
+    assert keys(asked) == ["column for pulled_on", "residue scale"]
+    answers = {"column for pulled_on": "same as the day of reading", "residue scale": "0 to 5, 0 is clean"}
+    answers |= {"test": "pull-off-dot", "coupons still placed": "next pull"}
+    begin_from(empty, path, answers=answers, signature=signature)
+    coupons = {coupon.own_mark: coupon for coupon in fetch_coupons(empty).values()}
+    assert [coupons[mark].pull_label for mark in ("D1", "D2", "D3")] == ["3 months", "12 months", "36 months"]
+    pulls = fetch_pulls(empty)
+    assert [str(pulls[coupons[mark].code].on) for mark in ("D1", "D2")] == ["2024-04-16", "2025-01-16"]
+    assert coupons["D3"].code not in pulls
+    assert fetch_in_force(empty, coupons["D2"].code)["removal_force"].lower == 5.2
+
+
+def test_looks_of_several_months_are_dated_as_planned_if_somebody_says_so(
+    empty: StudyFile, tmp_path: Path, signature: Signature
+) -> None:
+    """Colours in place under their months, one force at the end on its own day."""
+    protocol = known_protocols()["display-dots"].read_text("utf-8")
+    protocol = protocol.replace('unit = "ΔE*00"', 'unit = "ΔE*00"\nlooks = "in place"')
+    (tmp_path / "glass.toml").write_text(protocol, "utf-8")
+    looks = ",".join(f"{axis}* {span}" for span in ("3 months", "6 months") for axis in "Lab")
+    head = f"{OF_WAX},L* before,a* before,b* before,{looks},Taken off,Force (N)\n"
+    path = written(tmp_path, f"P1,{WAX},82,1,3,81,1,4,80,1,5,2025-01-15,5.1", head=head)
+    answers = {"colour": "in place", "column for read_on": "same as the pull day"}
+    asked = preview_whole(empty, path, protocol="glass.toml", answers=answers, signature=signature)
+    assert keys(asked) == ["look days"]
+    answers["look days"] = "on the planned days"
+    begin_from(empty, path, protocol="glass.toml", answers=answers, signature=signature)
+    (code,) = fetch_coupons(empty)
+    read = {(reading.kind, str(reading.read_on)) for reading, _ in fetch_readings(empty, code)}
+    assert read == {
+        ("colour_before", "2024-01-15"), ("colour_look", "2024-04-15"), ("colour_look", "2024-07-15"),
+        ("removal_force", "2025-01-15"),
+    }  # fmt: skip
