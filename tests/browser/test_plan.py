@@ -180,7 +180,7 @@ def test_a_draft_waits_and_a_trial_is_stopped(own: Any, open_page: Callable[...,
     name_all(page, "substrates", "acrylic-sheet")
     name_all(page, "environments", "gallery-dark")
     page.locator("#plan-size .headline").wait_for()
-    page.locator("#trial-studies").fill("20000")
+    page.locator("#trial-studies").fill("2000")
     page.locator("#trial-search").click()
     page.locator("#trial-stop").click()
     page.locator("#trial-line", has_text="Stopped.").wait_for()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import subprocess
 import sys
 from datetime import date
@@ -24,7 +25,7 @@ def test_the_demo_prints_every_pairing_and_ends(tmp_path: Path) -> None:
     code = "from study.cli.main import run; run()"
     done = subprocess.run(
         [sys.executable, "-c", code, "demo", "--once"], capture_output=True, text=True, cwd=tmp_path, check=False,
-        env={"PYTHONPATH": str(ROOT), "PATH": ""},
+        env={"PYTHONPATH": str(ROOT), "PATH": "", "DWELLBOOK_MEMO": os.environ["DWELLBOOK_MEMO"]},
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "dwellbook-demo.sqlite").is_file()
