@@ -161,6 +161,10 @@ def _reduced(
         flags.append("saturated")
     if float(np.min(event.force_n)) < -0.2 * float(np.max(event.force_n)):
         flags.append("force in both directions")
+    if geometry == "straight pull-off" and last == event.force_n.size - 1 and force[-1] > 0.5 * float(np.max(force)):
+        # A peel may stop at any force; a dot that is off leaves the gauge empty.
+        flags.append("ends under load")
+        notes.append("the trace ends under load: the rest of the removal may lie in another file")
     at, travel, axis, axis_from = _axis(trace, part, event.starts_s[0], geometry, speed, flags, notes)
     window, refused = None, ""
     if window_rule is not None:

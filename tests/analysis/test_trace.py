@@ -143,6 +143,18 @@ def test_no_baseline_is_flagged_and_nothing_taken_off() -> None:
     assert cut.mean_n == pytest.approx(4.0, abs=0.05)
 
 
+def test_a_pull_off_that_ends_under_load_may_be_half_of_one() -> None:
+    """Cut while the force still rose: its peak is not that of the removal; let go, or a peel that stops, is no such."""
+    at = np.arange(0, 6, 0.02)
+    force = np.where((at > 1) & (at < 4), 2 * (at - 1), 0.0)
+    whole = reduced(logged(at, force), geometry="straight pull-off", window_rule=None)
+    assert "ends under load" not in whole.flags
+    half = reduced(logged(at[at < 3], force[at < 3]), geometry="straight pull-off", window_rule=None)
+    assert "ends under load" in half.flags
+    assert half.peak_n < whole.peak_n
+    assert "ends under load" not in reduced(peel_trace()).flags
+
+
 @pytest.mark.parametrize("capacity", [50.0, None])
 def test_flat_top_is_a_lower_bound(capacity: float | None) -> None:
     """A gauge at its end makes the reading "at least"; without a known capacity the flat top itself tells."""
