@@ -176,7 +176,8 @@ def _ran_out(work: Work, cells: list[str], units: list[str], over: list[int]) ->
             if over
             else f"{largest}, the largest force, stands in {work.rows(flat)}: it may be the end of the gauge."
         )
-        answers = (A_NUMBER,) if over else (A_NUMBER, "not reached")
+        bounds = tuple(dict.fromkeys(cell[1:] for cell in cells if cell[:1] == ">"))
+        answers = (*bounds[:4], A_NUMBER) if over else (A_NUMBER, "not reached")
         capacity = work.ask("gauge capacity", what, answers, free=lambda text: _is_amount(work, text), told=capacity)
         if capacity:
             work.remember("gauge_capacity", capacity)

@@ -194,3 +194,11 @@ def test_initials_are_given_names_by_an_answer_and_kept_with_the_layout(tmp_path
     found = understand(path, answers=two | {"whose QV": "Quilla Vane"})
     assert column(found, "read_by") == ["Quilla Vane"]
     assert keys(understand(path, layout=found.layout)) == {"initials QV"}
+
+
+def test_a_bound_in_the_file_is_offered_for_a_gauge_that_ran_out(tmp_path: Path) -> None:
+    """>50 in one row says where OL in another may have ended; it is offered and not taken."""
+    path = written(tmp_path, "Coupon,Date,Force (N)\nA-1,2025-03-01,>50\nA-2,2025-03-01,OL\n")
+    (question,) = understand(path).questions
+    assert (question.key, question.answers) == ("gauge capacity", ("50", "a number"))
+    assert column(understand(path, answers={"gauge capacity": "50"}), "removal_force") == [">50", ">50"]
