@@ -304,9 +304,11 @@ def _new(sheet: Sheet, problems: Iterable[Problem]) -> tuple[Problem, ...]:
     told = {(problem.row, problem.column) for problem in sheet.problems}
     rows = {problem.row for problem in sheet.problems} | ({0} if sheet.questions else set())
     columns = {problem.column for problem in sheet.problems} - {""}
+    whole = {problem.column for problem in sheet.problems if problem.row == 0} - {""}
     return tuple(
         found
         for found in sheet.in_their_words(tuple(problems))
         if (found.row, found.column) not in told
+        and found.column not in whole
         and (found.value or not (rows & {0, found.row} or found.column in columns))
     )

@@ -219,10 +219,20 @@ def _details_of(
         except CellFault as fault:
             faults.append((column, fault.what, fault.do))
         except ValidationError as fault:
-            faults.append((column, f"cannot be: {fault.errors()[0]['msg'].lower()}.", "Check the value."))
+            faults.append((column, _out_of_range(fault), "Check the value."))
         else:
             details[name] = value
     return details, Details(**details) if details else NO_DETAILS, tuple(faults)
+
+
+def _out_of_range(fault: ValidationError) -> str:
+    """What a detail's own limits say of a value, in words."""
+    error = fault.errors()[0]
+    limit = error.get("ctx", {})
+    for bound, words in (("le", "above"), ("lt", "not below"), ("ge", "below"), ("gt", "not above")):
+        if bound in limit:
+            return f"is {words} {limit[bound]:g}."
+    return f"cannot be: {error['msg'].lower()}."
 
 
 # The same few values come again and again in a long table.

@@ -113,6 +113,8 @@ def test_numbers_of_a_gauge_are_not_offered_as_coupons(
     assert not found.problems
     marks = preview(study, path, answers={"coupon numbers": "marks of coupons"}, signature=signature)
     assert "Did you mean AB001" in marks.problems[0].do
+    memory = preview(study, path, answers={"coupon numbers": "numbers of the gauge"}, signature=signature)
+    assert [problem.row for problem in memory.problems] == [0]
 
 
 def test_another_version_of_a_sheet_is_understood_as_the_first_was(
@@ -202,3 +204,16 @@ def test_a_cell_of_forty_thousand_characters_fits_into_a_sentence(
     with pytest.raises(FileRefused) as refused:
         import_file(study, sheet(f"{long};2025-04-16;5.1;", head=head, name="b.csv"), signature=signature)
     assert len(str(refused.value)) < 1000
+
+
+def test_a_room_that_cannot_be_is_told_in_words(
+    study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature
+) -> None:
+    """104 % and 900 °C: the limit, and nothing about inputs."""
+    path = sheet(f"{dots[0]};2025-04-16;5.1;104;21", f"{dots[1]};2025-04-16;5.1;50;900",
+                 head="Specimen;Date tested;Peel force (N);RH;Temp\n")  # fmt: skip
+    found = preview(study, path, signature=signature)
+    assert [(p.row, p.column, p.what) for p in found.problems] == [
+        (2, "RH", "is above 100."),
+        (3, "Temp", "is above 80."),
+    ]
