@@ -138,14 +138,8 @@ def checked(study: StudyFile, table: Table, bench: Bench, *, answers: Mapping[st
 
 def found_unusual(study: StudyFile, readings: Sequence[Reading], bench: Bench) -> dict[tuple[str, str], str]:
     """What is unusual about new readings, in words, by (code, kind)."""
-    coupons = {code: bench.coupons[code] for code in {reading.code for reading in readings}}
-    return unusual(
-        readings,
-        force_per={code: coupon.force_per for code, coupon in coupons.items()},
-        group={code: coupon.group for code, coupon in coupons.items()},
-        on_file=fetch_forces(study, {coupon.group[0] for coupon in coupons.values()}),
-        pulled={code: coupon.pulled.on for code, coupon in coupons.items() if coupon.pulled},
-    )
+    groups = {bench.coupons[code].group[0] for code in {reading.code for reading in readings}}
+    return unusual(readings, coupons=bench.coupons, on_file=fetch_forces(study, groups))
 
 
 def words_of(

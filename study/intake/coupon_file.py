@@ -28,6 +28,8 @@ def parse_code(typed: str, *, known: Collection[str], marks: Mapping[str, str] =
     CellFault
         If its check character fails or the study has no such coupon; near matches are offered, never taken.
     """
+    if typed in known:
+        return typed
     code = tidy_code(typed)
     if code in known:
         return code

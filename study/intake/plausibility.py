@@ -9,6 +9,7 @@ from functools import lru_cache
 from statistics import median
 
 from study.errors import Question
+from study.intake.reading_file import ReadableCoupon
 from study.intake.residue_cells import area_grade
 from study.model.details import PatternShare
 from study.model.reading import Reading
@@ -28,8 +29,8 @@ LATE_READING = timedelta(days=180)
 
 
 def unusual(
-    readings: Iterable[Reading], *, force_per: Mapping[str, str], group: Mapping[str, tuple[str, str]],
-    on_file: Mapping[tuple[str, str], tuple[float, ...]], pulled: Mapping[str, date],
+    readings: Iterable[Reading], *, coupons: Mapping[str, ReadableCoupon],
+    on_file: Mapping[tuple[str, str], tuple[float, ...]],
 ) -> dict[tuple[str, str], str]:  # fmt: skip
     """What is unusual about new readings, in words, by (code, kind).
 
@@ -37,36 +38,38 @@ def unusual(
     ----------
     readings : iterable of Reading
         The new ones, in normal units.
-    force_per : mapping of code to "dot" or "width"
-        What a force of that coupon is over.
-    group : mapping of code to (set, test)
-        Coupons whose forces are compared.
+    coupons : mapping of code to ReadableCoupon
+        What a force of each is over, which are compared with each other, and when each was pulled.
     on_file : mapping of (set, test) to forces
         Exact positive forces in force already.
-    pulled : mapping of code to day
-        When each coupon was pulled.
     """
     new = list(readings)
     forces: dict[tuple[str, str], list[float]] = {key: list(found) for key, found in on_file.items()}
+    patterns: dict[str, Reading] = {}
     for reading in new:
-        if reading.kind == "removal_force" and reading.exact and reading.lower > 0 and reading.code in group:
-            forces.setdefault(group[reading.code], []).append(reading.lower)
+        if reading.kind == "failure_pattern":
+            patterns[reading.code] = reading
+        elif reading.kind == "removal_force" and reading.exact and reading.lower > 0:
+            forces.setdefault(coupons[reading.code].group, []).append(reading.lower)
     middles = {key: median(found) for key, found in forces.items() if len(found) >= 3}
-    patterns = {reading.code: reading for reading in new if reading.kind == "failure_pattern"}
+    latest: dict[date, date] = {}
     found: dict[tuple[str, str], list[str]] = {}
     for reading in new:
+        kind, coupon = reading.kind, coupons[reading.code]
         said = []
-        if reading.kind == "removal_force" and reading.exact:
-            said = _force(
-                reading.lower, force_per.get(reading.code, "dot"), middles.get(group.get(reading.code, ("", "")))
-            )
-        if reading.kind == "residue_grade" and reading.code in patterns:
-            said += _residue(reading, patterns[reading.code])
-        left = pulled.get(reading.code)
-        if left is not None and reading.read_on - left > LATE_READING and reading.kind != "colour_look":
-            said.append(f"read {(reading.read_on - left).days} days after its pull, which may be a wrong year")
+        if kind == "removal_force":
+            if reading.exact:
+                said = _force(reading.lower, coupon.force_per or "dot", middles.get(coupon.group))
+        elif kind == "residue_grade" and reading.code in patterns:
+            said = _residue(reading, patterns[reading.code])
+        if coupon.pulled is not None and kind != "colour_look":
+            left = coupon.pulled.on
+            if left not in latest:
+                latest[left] = left + LATE_READING
+            if reading.read_on > latest[left]:
+                said.append(f"read {(reading.read_on - left).days} days after its pull, which may be a wrong year")
         if said:
-            found[reading.code, reading.kind] = said
+            found[reading.code, kind] = said
     return {place: "; ".join(said) for place, said in found.items()}
 
 

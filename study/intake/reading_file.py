@@ -124,9 +124,12 @@ def _row_readings(
 ) -> list[Reading]:
     # To look for near matches takes long: a file of another study has thousands of unknown codes.
     near = len(problems) < _NEAR_OFFERED
-    code = taken(
-        row, "coupon", lambda typed: parse_code(typed, known=bench.coupons, marks=bench.marks, near=near), problems
-    )
+    typed = row.cells.get("coupon", "")
+    code: str | None = typed
+    if typed not in bench.coupons:  # in a long table nearly all are
+        code = taken(
+            row, "coupon", lambda text: parse_code(text, known=bench.coupons, marks=bench.marks, near=near), problems
+        )
     read_on = taken(row, "read_on", _day, problems)
     given = [kind for kind in kinds if _is_given(row, kind)]
     if not given:
@@ -143,9 +146,9 @@ def _row_readings(
     marks = row_marks(row, coupon, read_on, bench, problems)
     kept = _kept_flags(row, given, problems) if row.cells.get(KEPT_FLAGS) else {}
     readings = []
+    allowed = _allowed(coupon.quantities, coupon.in_place)
     for kind in given:
         column = COLUMNS[kind][0]
-        allowed = kinds_taken(coupon.quantities) + (REPEATED if coupon.in_place else ())
         if kind not in allowed:
             asked = ", ".join(kinds_of(coupon.quantities))
             problems.append(
@@ -171,6 +174,12 @@ def _row_readings(
             )
             readings += [reading] if reading else []
     return readings
+
+
+@lru_cache(maxsize=256)
+def _allowed(quantities: tuple[Quantity, ...], in_place: bool) -> tuple[str, ...]:
+    """Every kind that may be read on a coupon with such a protocol."""
+    return kinds_taken(quantities) + (REPEATED if in_place else ())
 
 
 def flags_text(flags: Mapping[str, Sequence[str]]) -> str:

@@ -92,8 +92,9 @@ def _hash(connection: sqlite3.Connection, before: str, number: int, tables: list
         chosen = ", ".join(f'"{column}"' for column in table.columns)
         entered = f'SELECT rowid, {chosen} FROM "{table.name}" WHERE entered_change = ? ORDER BY rowid'
         name, columns = _text(table.name), [_text(column) for column in table.columns]
-        for row in connection.execute(entered, [number]):
-            digest.update(_row_text(name, columns, row).encode())
+        rows = connection.execute(entered, [number])
+        while chunk := rows.fetchmany(_CHUNK):
+            digest.update(_rows_text(name, columns, chunk).encode())
         if table.ends:
             ended = f'SELECT rowid FROM "{table.name}" WHERE superseded_change = ? ORDER BY rowid'
             for row in connection.execute(ended, [number]):
@@ -101,22 +102,43 @@ def _hash(connection: sqlite3.Connection, before: str, number: int, tables: list
     return digest.hexdigest()
 
 
-def _row_text(name: str, columns: list[str], row: tuple[Any, ...]) -> str:
-    """The very text that json makes of a table's name, a rowid and pairs of column and value, empty ones left out.
+def _rows_text(name: str, columns: list[str], rows: list[tuple[Any, ...]]) -> str:
+    """The very text that json makes of each row, one after another: a table's name, a rowid, pairs of column and value.
 
-    Put together by hand, since an import has half a million rows. ``name`` and ``columns`` are json texts already.
+    Put together column by column, since an import has half a million rows that say few different things. ``name`` and
+    ``columns`` are json texts already; what is empty is left out.
     """
-    parts = [f"{name}, {row[0]}"]
-    for column, value in zip(columns, row[1:], strict=True):
-        kind = type(value)
-        if kind is str:
-            if value and value != "{}":
-                parts.append(f"[{column}, {_text(value)}]")
-        elif kind is int or (kind is float and -_LARGEST <= value <= _LARGEST):
-            parts.append(f"[{column}, {value!r}]")
-        elif value not in _EMPTY:
-            parts.append(f"[{column}, {_SAY(value)}]")
-    return f"[{', '.join(parts)}]"
+    rowids, *cells = zip(*rows, strict=True)
+    parts = [[f"[{name}, {rowid}" for rowid in rowids]]
+    for column, values in zip(columns, cells, strict=True):
+        if texts := _column_text(f", [{column}, ", values):
+            parts.append(texts)
+    return "".join([f"{''.join(row)}]" for row in zip(*parts, strict=True)])
+
+
+def _column_text(lead: str, values: tuple[Any, ...]) -> list[str]:
+    """Each value's pair with its column as json writes it, nothing for what is empty; no list where all of it is."""
+    kinds = {*map(type, values)} - {type(None)}
+    if not kinds:
+        return []
+    if kinds == {int}:
+        return ["" if value is None else f"{lead}{value}]" for value in values]
+    different = {*values}
+    if different <= _NOTHING:
+        return []
+    # Equal texts are written alike; so are equal numbers of one type, but for the two zeros.
+    if kinds == {str} or (kinds == {float} and 0.0 not in different):
+        said = {value: _pair_text(lead, value) for value in different}
+        return [*map(said.__getitem__, values)]
+    return [_pair_text(lead, value) for value in values]
+
+
+def _pair_text(lead: str, value: Any) -> str:
+    if type(value) is str:
+        return f"{lead}{_text(value)}]" if value and value != "{}" else ""
+    if type(value) is float and -_LARGEST <= value <= _LARGEST:
+        return f"{lead}{value!r}]"
+    return f"{lead}{_SAY(value)}]" if value not in _EMPTY else ""
 
 
 def _bytes(value: object) -> str:
@@ -124,6 +146,8 @@ def _bytes(value: object) -> str:
     return hashlib.sha256(value).hexdigest() if isinstance(value, bytes) else str(value)
 
 
+_NOTHING = {*_EMPTY}
+_CHUNK = 1_000
 _LARGEST = sys.float_info.max
 _text = json.encoder.encode_basestring
 _SAY = json.JSONEncoder(ensure_ascii=False, default=_bytes).encode

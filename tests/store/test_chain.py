@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from study.store.chain import _bytes, _row_text, broken_links, chain_head
+from study.store.chain import _bytes, _rows_text, broken_links, chain_head
 from study.store.study_file import StudyFile
 
 
@@ -91,10 +91,28 @@ VALUES = st.one_of(
 )  # fmt: skip
 
 
-@given(st.lists(st.tuples(st.text(st.characters(codec="utf-8"), min_size=1), VALUES), max_size=8))
-def test_a_row_is_hashed_as_the_json_it_always_was(cells: list[tuple[str, object]]) -> None:
+@st.composite
+def tables(draw: st.DrawFn) -> tuple[list[str], list[tuple[object, ...]]]:
+    """Names of columns and rows under them; some columns hold few values, which come again and again."""
+    names = draw(st.lists(st.text(st.characters(codec="utf-8"), min_size=1), max_size=6))
+    alike = (
+        st.sampled_from((0.0, -0.0, 1.0, 2.5, None)), st.sampled_from((0, 1, 1.0, "1", "", None)),
+        st.sampled_from(("", "{}", None)), st.sampled_from((1.5, 2.5)), st.sampled_from((1, 2, None)),
+        st.sampled_from(("a", "ä", '"', "")),
+    )  # fmt: skip
+    columns = [draw(st.sampled_from((VALUES, *alike))) for _ in names]
+    rows = draw(st.lists(st.tuples(*columns), min_size=1, max_size=6))
+    return names, rows
+
+
+@given(tables())
+def test_rows_are_hashed_as_the_json_they_always_were(table: tuple[list[str], list[tuple[object, ...]]]) -> None:
     """The text put together by hand is that of the json module, so that chains of older studies hold."""
-    names = [json.dumps(name, ensure_ascii=False) for name, _ in cells]
-    made = _row_text('"readings"', names, (7, *(value for _, value in cells)))
-    kept = [(name, value) for name, value in cells if value not in (None, "", "{}")]
-    assert made == json.dumps(["readings", 7, *kept], ensure_ascii=False, default=_bytes)
+    names, rows = table
+    said = [json.dumps(name, ensure_ascii=False) for name in names]
+    made = _rows_text('"readings"', said, [(number, *row) for number, row in enumerate(rows)])
+    wanted = [
+        ["readings", number, *(pair for pair in zip(names, row, strict=True) if pair[1] not in (None, "", "{}"))]
+        for number, row in enumerate(rows)
+    ]
+    assert made == "".join(json.dumps(row, ensure_ascii=False, default=_bytes) for row in wanted)
