@@ -106,18 +106,19 @@ def test_files_are_attached_and_refused_in_place(bench: Bench, open_page: Callab
     assert page.locator(".strip li").count() == 1
 
 
-def test_a_file_is_chosen_with_the_keyboard_alone(bench: Bench, open_page: Callable[..., Any]) -> None:
+@pytest.mark.parametrize("key", ["Enter", "Space"])
+def test_a_file_is_chosen_with_the_keyboard_alone(bench: Bench, open_page: Callable[..., Any], key: str) -> None:
     """The field is found by its label, is reached by Tab, and both keys open the chooser."""
     page = open_page(bench, "/")
     opened(page)
+    page.wait_for_load_state("networkidle")  # an answer that comes later would draw the field anew under the key
     page.locator("#attach-by").focus()
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.type") == "file"
     assert page.get_by_label("Files", exact=True).count() == 1
-    for key in ("Enter", "Space"):
-        with page.expect_file_chooser() as chosen:
-            page.keyboard.press(key)
-        assert chosen.value.is_multiple()
+    with page.expect_file_chooser() as chosen:
+        page.keyboard.press(key)
+    assert chosen.value.is_multiple()
 
 
 def test_too_much_at_once_is_said_before_it_is_sent(
