@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import Any
 
 from dash import html
 
 from dashboard.book import Book
+from dashboard.components.days import days_said
 from dashboard.components.frame import frame
+from study.commands.moved import Moved
 from study.errors import DwellbookError, FileRefused, Problem
 
 
@@ -32,6 +34,17 @@ def refused(error: DwellbookError) -> html.Div:
 def saved(text: str) -> html.Div:
     """A confirmation that something is in the study file."""
     return html.Div(html.P(text), className="message fine", role="status")
+
+
+def would_be_refused(error: DwellbookError) -> list[Any]:
+    """Why an act would be refused as it stands, said quietly while it is still being typed."""
+    return [html.P(days_said(f"{error.what} {error.do}"))]
+
+
+def durations_said(moved: Sequence[Moved]) -> list[Any]:
+    """Which durations an act would move, and which would stay."""
+    lines = [html.Li(html.Strong(one.words()) if one.moves else one.words()) for one in moved]
+    return [html.P("Durations", className="quiet head"), html.Ul(lines) if lines else html.P("None rests on them yet.")]
 
 
 def empty(shows: str, start: str, command: str = "") -> html.Div:

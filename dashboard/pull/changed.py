@@ -10,7 +10,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
-from dashboard.components.messages import WORKING_MOVES, refused, saved
+from dashboard.components.messages import WORKING_MOVES, durations_said, refused, saved, would_be_refused
 from dashboard.components.tables import Column, table
 from dashboard.components.uploads import sent_bytes
 from dashboard.pull.due import begin
@@ -167,7 +167,7 @@ def foreseen(book: Book, typed: dict[str, str], content: str | None, name: str |
                 from_on=typed_day(typed.get("on")), today=book.today(),
             )  # fmt: skip
     except DwellbookError as error:
-        return [html.P(days_said(f"{error.what} {error.do}"))], False
+        return would_be_refused(error), False
     return said_of(found), bool(found.readings_seen and found.changed)
 
 
@@ -180,9 +180,8 @@ def moves_shown(book: Book, typed: dict[str, str], content: str | None, name: st
                 from_on=typed_day(typed.get("on")), signature=book.sign("nobody yet"),
             )  # fmt: skip
     except DwellbookError as error:
-        return [html.P(days_said(f"{error.what} {error.do}"))]
-    lines = [html.Li(html.Strong(one.words()) if one.moves else one.words()) for one in moved]
-    return [html.P("Durations", className="quiet head"), html.Ul(lines) if lines else html.P("None rests on them yet.")]
+        return would_be_refused(error)
+    return durations_said(moved)
 
 
 def said_of(found: Amended) -> list[Any]:

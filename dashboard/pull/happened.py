@@ -10,7 +10,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
-from dashboard.components.messages import WORKING_MOVES, refused, saved
+from dashboard.components.messages import WORKING_MOVES, durations_said, refused, saved, would_be_refused
 from dashboard.components.tables import Column, table
 from dashboard.pull.due import begin
 from study.commands.opening import open_study
@@ -157,7 +157,7 @@ def foreseen(book: Book, act: str, typed: dict[str, str]) -> tuple[list[Any], bo
                     to_on=typed_day(typed.get("to")), signature=nobody,
                 )  # fmt: skip
     except DwellbookError as error:
-        return [html.P(days_said(f"{error.what} {error.do}"))], False
+        return would_be_refused(error), False
     lines = [html.P(days_said(line)) for line in found.sentences(back=act == "back")]
     shown = [html.P("What follows, by each set’s protocol", className="quiet head"), *lines]
     return shown, act == "interrupt" and bool(found.stopped)
@@ -172,9 +172,8 @@ def moves_shown(book: Book, typed: dict[str, str]) -> list[Any]:
                 to_on=typed_day(typed.get("to")), signature=book.sign("nobody yet"),
             )  # fmt: skip
     except DwellbookError as error:
-        return [html.P(days_said(f"{error.what} {error.do}"))]
-    lines = [html.Li(html.Strong(one.words()) if one.moves else one.words()) for one in moved]
-    return [html.P("Durations", className="quiet head"), html.Ul(lines) if lines else html.P("None rests on them yet.")]
+        return would_be_refused(error)
+    return durations_said(moved)
 
 
 def outcome_said(done: Interrupted, *, back: bool = False) -> list[Any]:
