@@ -19,7 +19,7 @@ from study.intake.table_file import Row
 from study.model.coupon import ROLES
 from study.model.own_mark import tidy_mark
 from study.model.protocol import Protocol
-from study.model.pull import add_months, due_on, pull_group
+from study.model.pull import TIME_ZERO, TIME_ZERO_DAYS, add_months, due_on, pull_group
 from study.model.reading import REPEATED
 from study.model.units import plain
 
@@ -51,10 +51,11 @@ _UNITS = {
     }.items()
     for word in words.split()
 }
-_ZERO = {"0", "t0", "zero", "time zero", "time-zero", "start", "initial", "none", "start value"}
+_ZERO = {"0", "t0", "zero", "time zero", "time-zero", "start", "initial", "start value"}
 """How sheets name the pull of coupons that are read without having dwelt."""
-TIME_ZERO, NEAREST = "time zero", "the nearest by its dates"
-IN_PLACE = "still in place"
+NEAREST = "the nearest by its dates"
+NO_PULL = "is not in the schedule."
+STILL_PLACED = "still in place"
 
 
 class Taking(Nouns):
@@ -223,10 +224,20 @@ class Taking(Nouns):
         if placed and placed == pulled and _LEFT.get(kind, "pulled") == "pulled":
             self.made.note("Coupons pulled on the day they were placed are taken as time-zero coupons.")
             return "time-zero"
-        if self._pull_typed(row).casefold() in _ZERO or self.told_before(row, "pull") == TIME_ZERO:
+        if self._at_zero(row):
             self.made.note("Coupons of the pull at zero are taken as time-zero coupons.")
             return "time-zero"
         return "test"
+
+    def _at_zero(self, row: Row) -> bool:
+        """Whether its pull is the one without any dwell: by its word, unless its days say otherwise, or as answered."""
+        asked = self._with_pull(row)
+        if among(self.told_before(asked, "pull"), (TIME_ZERO,)):
+            return bool(self.told(asked, "pull", NO_PULL, (TIME_ZERO,)))
+        if asked.cells["pull"].casefold() not in _ZERO:
+            return False
+        placed, pulled = self.day(row, "placed_on"), self.day(row, "pulled_on")
+        return placed is None or pulled is None or (pulled - placed).days <= TIME_ZERO_DAYS
 
     def _test(self, row: Row, *, blank: bool) -> str:
         tests = [test.method for test in self.protocol.tests]
@@ -250,10 +261,10 @@ class Taking(Nouns):
         typed = typed or ("released by itself" if row.cells.get("failure_pattern") == RELEASED else "")
         kind = _LEFT.get(typed, "") if typed else "pulled"
         if typed and not kind and typed not in _IN_PLACE:
-            kind = self.told(row, "pull_kind", "is not a way a coupon leaves.", (*LEFT_ANSWERS, IN_PLACE))
+            kind = self.told(row, "pull_kind", "is not a way a coupon leaves.", (*LEFT_ANSWERS, STILL_PLACED))
             if not kind:
                 return on
-        if typed in _IN_PLACE or kind == IN_PLACE or (on is None and not typed):
+        if typed in _IN_PLACE or kind == STILL_PLACED or (on is None and not typed):
             if on is not None:
                 self.wrong(row, "pull_kind", f"stands beside a pull on {on}.", "Clear one of the two.")
             return None
@@ -267,15 +278,16 @@ class Taking(Nouns):
 
     def _label(self, row: Row, of: SheetSet, test: str, left: date | None) -> str:
         """The pull of the schedule a coupon is destined to: as written, by its dates, or as answered."""
-        schedule, typed = self.protocol.schedule, self._pull_typed(row)
+        schedule, row = self.protocol.schedule, self._with_pull(row)
+        typed = row.cells["pull"]
         if of.role in ("time-zero", "spare"):
             return ""
         if typed:
             labels = tuple(pull.label for pull in schedule.pulls)
-            row = Row(row.number, {**row.cells, "pull": typed})
-            found = self._written(typed) or self.told(
-                row, "pull", "is not in the schedule.", (*labels, TIME_ZERO, *([NEAREST] if left else ()))
-            )
+            # Where the sheet names the role itself, a pull at zero would contradict it.
+            zero = () if row.cells.get("role") else (TIME_ZERO,)
+            answers = (*labels, *zero, *([NEAREST] if left else ()))
+            found = self._written(typed) or self.told(row, "pull", NO_PULL, answers)
             if found == NEAREST and left is not None:
                 return self._nearest(of, left)
             meant = next((pull for pull in schedule.pulls if pull.label == found), None)
@@ -298,9 +310,10 @@ class Taking(Nouns):
             return coming[place % len(coming)]
         return coming[0] if answer == PLACED_ANSWERS[0] else ""
 
-    def _pull_typed(self, row: Row) -> str:
-        """The pull of a coupon as its row says it, or the headings of what was read on it after its pull."""
-        return plain(row.cells.get("pull", "")) or self._read_at.get(tidy_mark(row.cells.get("coupon", "")), "")
+    def _with_pull(self, row: Row) -> Row:
+        """The row with its pull as it says it, or as the headings of what was read on its coupon after its pull do."""
+        typed = plain(row.cells.get("pull", "")) or self._read_at.get(tidy_mark(row.cells.get("coupon", "")), "")
+        return Row(row.number, {**row.cells, "pull": typed})
 
     def _nearest(self, of: SheetSet, left: date) -> str:
         self.made.note("Coupons pulled outside every window keep their real age and belong to the nearest pull.")

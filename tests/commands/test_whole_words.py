@@ -99,6 +99,32 @@ def test_words_for_how_a_coupon_left_and_its_pull_are_asked_once_and_remembered(
     assert again.ready
 
 
+def test_a_word_for_the_pull_at_zero_is_asked_where_it_is_not_sure(
+    empty: StudyFile, tmp_path: Path, signature: Signature
+) -> None:
+    """“start” on a coupon of six months is no time zero by itself; “at begin” may be one, and the layout keeps that."""
+    head, test = HEAD.replace("Planned (months)", "Pull"), READ_ON | {"test": "pull-off-dot"}
+    path = written(tmp_path, line("G1", off="2025-01-16", pull="start"), line("G2", off="2025-07-15", pull="start"),
+                   line("G3", off="2025-01-16", pull="at begin"), line("G4", off="", pull="none", read=",,,"),
+                   head=head)  # fmt: skip
+    found = preview_whole(empty, path, answers=test, signature=signature)
+    assert keys(found) == ["pull start", "pull at begin", "pull none"]
+    assert all("time zero" in question.answers for question in found.questions)
+    answers = test | {"pull start": "6 months", "pull at begin": "Time zero", "pull none": "36 months"}
+    assert preview_whole(empty, path, answers=answers, signature=signature, strict=True).ready
+    begin_from(empty, path, answers=answers, remember="ours", signature=signature)
+    sets = fetch_sets(empty)
+    found_as = {c.own_mark: (sets[c.set_key].role, c.pull_label) for c in fetch_coupons(empty).values()}
+    assert found_as == {"G1": ("time-zero", ""), "G2": ("test", "6 months"), "G3": ("time-zero", ""),
+                        "G4": ("test", "36 months")}  # fmt: skip
+    later = written(tmp_path, line("G9", off="2025-01-16", pull="at begin"), head=head)
+    assert preview_whole(empty, later, layout="ours", answers=test, signature=signature, strict=True).ready
+    named = written(tmp_path, f"{line('T1', pull='at begin')},test", head=f"{head.strip()},Role\n")
+    (asked,) = preview_whole(empty, named, answers=test, signature=signature).questions
+    assert asked.key == "pull at begin"
+    assert "time zero" not in asked.answers, "a test coupon, as the sheet says itself"
+
+
 def test_weeks_in_a_heading_are_weeks(empty: StudyFile, tmp_path: Path, signature: Signature) -> None:
     """13 under “Planned (weeks)” is three months of the schedule by its days, 4 is not four months."""
     path = written(tmp_path, line("G1", off="2025-01-22", pull="1"), head=HEAD.replace("months", "weeks"))
