@@ -21,6 +21,7 @@ from study.intake.table_file import Row, Table
 from study.model.coupon import ALPHABET, Coupon, CouponSet, code_fault, tidy_code
 from study.model.layout import Layout
 from study.model.own_mark import tidy_mark
+from study.model.pairing import KEY_LENGTH
 from study.model.person import Signature
 from study.model.protocol import Protocol
 from study.model.pull import PullEvent
@@ -281,10 +282,9 @@ def _set_keys(study: StudyFile, made: WholeSheet) -> dict[SheetSet, str]:
         if coupon.of in keys:
             continue
         role = "" if coupon.of.role in ("test", "blank") else f"-{coupon.of.role}"
-        base = f"{(coupon.of.adhesive or 'blank')[:14]}-{coupon.of.substrate[:14]}{role}"
-        key, number = base, 2
-        while key in taken:
-            key, number = f"{base}-{number}", number + 1
+        base, end, number = f"{(coupon.of.adhesive or 'blank')[:14]}-{coupon.of.substrate[:14]}", role, 2
+        while (key := f"{base[: KEY_LENGTH - len(end)]}{end}") in taken:
+            end, number = f"{role}-{number}", number + 1
         taken.add(key)
         keys[coupon.of] = key
     return keys

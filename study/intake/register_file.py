@@ -14,7 +14,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from study.errors import FileRefused, Problem
 from study.intake.cells import CellFault, parse_day, parse_number
 from study.intake.table_file import Row, Table, parse_table
-from study.model.pairing import REGISTER_KEY, Adhesive, Environment, Lot, Substrate
+from study.model.pairing import KEY_LENGTH, REGISTER_KEY, Adhesive, Environment, Lot, Substrate
 from study.model.particulars import (
     AdhesiveParticulars,
     EnvironmentParticulars,
@@ -43,7 +43,7 @@ NeededDay = Annotated[date, BeforeValidator(_typed_day)]
 Number = Annotated[float | None, BeforeValidator(_typed_number)]
 NeededNumber = Annotated[float, BeforeValidator(_typed_number)]
 Yes = Annotated[bool, BeforeValidator(_typed_yes)]
-Key = Annotated[str, Field(pattern=REGISTER_KEY, max_length=40)]
+Key = Annotated[str, Field(pattern=REGISTER_KEY, max_length=KEY_LENGTH)]
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 CompositionClass = Literal[
     "acrylic dispersion", "acrylic film", "acrylic gel", "silicone gel", "styrenic gel", "microcrystalline wax",

@@ -21,7 +21,9 @@ ADHESIVE_STATES = ("active", "discontinued", "reformulated", "withdrawn")
 PREPARATIONS = ("as found", "cleaned", "barrier", "consolidated")
 STANDS_FOR = ("object", "display surface")
 REGISTER_KEY = r"^[A-Za-z0-9][A-Za-z0-9._-]*$"
-"""What the key of a thing in the register looks like; 40 characters at most."""
+"""What the key of a thing in the register looks like."""
+KEY_LENGTH = 40
+"""Its characters at most."""
 
 FRIABLE_WARNING = (
     "Friable surface: the adhesive may take the surface with it. Consolidate first or do not use a removable "

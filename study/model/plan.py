@@ -10,7 +10,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from study.model.pairing import REGISTER_KEY
+from study.model.pairing import KEY_LENGTH, REGISTER_KEY
 from study.model.protocol import Key, Plain, Protocol, Schedule, ScheduledPull
 from study.model.units import plain
 
@@ -20,7 +20,7 @@ SPARES_USUAL = (0.10, 0.20)
 """Usual share of spare coupons [common-practice]."""
 MOST_PER_PULL = 100
 Count = Annotated[int, Field(ge=0, le=MOST_PER_PULL)]
-Registered = Annotated[str, Field(pattern=REGISTER_KEY, max_length=40)]
+Registered = Annotated[str, Field(pattern=REGISTER_KEY, max_length=KEY_LENGTH)]
 Names = Annotated[tuple[Registered, ...], Field(min_length=1, max_length=100)]
 
 

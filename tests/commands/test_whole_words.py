@@ -10,6 +10,7 @@ import pytest
 from study.commands.opening import begin_study, open_study
 from study.commands.read_import import layouts
 from study.commands.read_whole import begin_from, preview_whole
+from study.commands.register import register_one
 from study.errors import Unanswered
 from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
@@ -123,6 +124,22 @@ def test_a_word_for_the_pull_at_zero_is_asked_where_it_is_not_sure(
     (asked,) = preview_whole(empty, named, answers=test, signature=signature).questions
     assert asked.key == "pull at begin"
     assert "time zero" not in asked.answers, "a test coupon, as the sheet says itself"
+
+
+def test_keys_of_sets_are_never_longer_than_a_key_may_be(
+    empty: StudyFile, tmp_path: Path, signature: Signature
+) -> None:
+    """Long names, a role and a number of its own: cut, still different, and coupons can be added to each."""
+    of = OF.replace("Gel Q,", "Acrylic gel of long name,").replace("glazed tile", "earthenware glazed")
+    rows = [
+        f"G{n},{of.replace('2025-01-15', f'2025-01-{14 + n}')},2025-01-{14 + n},,0,8,3,5.1,1,," for n in range(1, 4)
+    ]
+    begin_from(empty, written(tmp_path, *rows), answers=READ_ON, signature=signature)
+    sets = list(fetch_sets(empty))
+    assert len(set(sets)) == 3
+    assert max(map(len, sets)) == 40
+    for key in sets:
+        register_one(empty, "coupons", {"set": key, "test": "pull-off-dot"}, signature=signature)
 
 
 def test_weeks_in_a_heading_are_weeks(empty: StudyFile, tmp_path: Path, signature: Signature) -> None:
