@@ -21,12 +21,14 @@ from study.errors import FileRefused, NotPossible, Problem, Question, Unanswered
 from study.intake.sheet_map import LEAVE_OUT as LEAVE_OUT
 from study.intake.table_file import file_bytes
 from study.intake.understanding import FREE_ANSWERS as FREE_ANSWERS
+from study.model.coupon import tidy_code
 from study.model.layout import READING_COLUMNS, STUDY_COLUMNS, Layout
 from study.model.own_mark import tidy_mark
 from study.model.person import Signature
 from study.model.reading import Reading
 from study.store.changes import fetch_act_of_token, refuse_same_file
-from study.store.imports import fetch_layouts, save_import, save_layout
+from study.store.coupons import fetch_marks
+from study.store.imports import fetch_codes_of_sheet, fetch_layouts, save_import, save_layout
 from study.store.readings import save_readings, supersede_reading
 from study.store.study_file import StudyFile
 
@@ -239,9 +241,19 @@ def _sheet(study: StudyFile, path: Path, layout: Layout | str | None, answers: M
     chosen = layout_for(study, path, layout)
     sheet = instruments_settled(study, sheet_of(path, layout=chosen, answers=answers), answers)
     if chosen is not None and not layout:
+        if not _shares_a_coupon(study, sheet):
+            # Another sheet that bears the same name: what was said of the first says nothing of it.
+            return instruments_settled(study, sheet_of(path, answers=answers), answers)
         said = "Read as the earlier file of this name was: what was answered then is not asked again."
         sheet = replace(sheet, notes=(said, *sheet.notes))
     return sheet
+
+
+def _shares_a_coupon(study: StudyFile, sheet: Sheet) -> bool:
+    """Whether a sheet has a coupon that was read in the sheet taken before under its name."""
+    read, marks = fetch_codes_of_sheet(study, sheet.table.file), fetch_marks(study)
+    typed = {row.cells["coupon"] for row in sheet.table.rows}
+    return any(tidy_code(one) in read or marks.get(tidy_mark(one)) in read for one in typed)
 
 
 def layouts(study: StudyFile) -> dict[str, tuple[Layout, str, str]]:

@@ -52,7 +52,9 @@ def instruments_settled(study: StudyFile, sheet: Sheet, answers: Mapping[str, st
         return sheet
     words = {plain(name).casefold(): key for name, key in meant.items()}
     layout = sheet.layout.model_copy(update={"words": {**sheet.layout.words, _COLUMN: {**told, **words}}})
-    rows = tuple(_settled(row, meant) for row in sheet.table.rows)
+    # While it is asked who an instrument is, its cells are blank: one question, and no refusal beside it.
+    settled = dict.fromkeys(named, "") | {name: name for name in named if name in known} | meant
+    rows = tuple(_settled(row, settled) for row in sheet.table.rows)
     columns = tuple(dict.fromkeys([*sheet.table.columns, "note"]))
     return replace(
         sheet, table=replace(sheet.table, columns=columns, rows=rows), layout=layout, notes=(*sheet.notes, *notes),

@@ -43,6 +43,16 @@ def fetch_last_import(study: StudyFile, name: str) -> ImportRecord | None:
     return ImportRecord(row["name"], row["sha256"], layout, row["by"], row["at"])
 
 
+def fetch_codes_of_sheet(study: StudyFile, name: str) -> set[str]:
+    """Codes of the coupons that any sheet taken under a file name has read."""
+    rows = study.rows(
+        "SELECT DISTINCT r.code FROM readings r JOIN imports i ON i.entered_change = r.entered_change "
+        "WHERE i.name = :name",
+        name=name,
+    )
+    return {row["code"] for row in rows}
+
+
 def fetch_numbers_of_sheet(study: StudyFile, name: str) -> set[int]:
     """Numbers of the readings in force that stand as a sheet of that name entered them."""
     rows = study.rows(

@@ -132,6 +132,30 @@ def test_another_version_of_a_sheet_is_understood_as_the_first_was(
     assert other.first[1].understood["residue_grade"] == "2"
 
 
+def test_another_sheet_of_the_same_name_is_asked_about_anew(
+    study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature
+) -> None:
+    """No coupon in common: what was said of the scale of the first sheet says nothing of the second."""
+    first = sheet(f"{dots[0]};2025-04-16;5.1;4;", name="book.csv")
+    import_file(study, first, answers={"residue scale": "0 to 5, 5 is clean"}, signature=signature)
+    assert fetch_in_force(study, dots[0])["residue_grade"].lower == 1
+    other = sheet(f"{dots[1]};2025-04-16;5.2;1;", name="book.csv")
+    assert keys(preview(study, other, signature=signature)) == ["residue scale"]
+    with pytest.raises(Unanswered):
+        import_file(study, other, signature=signature)
+
+
+def test_an_instrument_that_is_asked_about_is_not_refused_besides(
+    study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature
+) -> None:
+    """One question for all its cells, and no problem of its own."""
+    register_instrument(study, {"instrument": "g1", "name": "gauge", "measures": "force"}, signature=signature)
+    path = sheet(f"{dots[0]};2025-04-16;5.1;1;Blue gauge", f"{dots[1]};2025-04-16;5.1;1;Blue gauge")
+    found = preview(study, path, answers=SCALE, signature=signature)
+    assert keys(found) == ["instrument Blue gauge"]
+    assert found.problems == ()
+
+
 def test_an_instrument_by_another_name_is_asked_about_and_remembered(
     study: StudyFile, dots: list[str], sheet: Sheet, signature: Signature
 ) -> None:
