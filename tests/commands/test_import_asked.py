@@ -3,43 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 from pathlib import Path
 
 import pytest
 
-from study.commands.pull import record_pulls
 from study.commands.read_import import import_file, layouts, preview
 from study.commands.register_instruments import register_instrument
 from study.errors import FileRefused, Unanswered
 from study.model.person import Signature
-from study.store.coupons import fetch_coupons
 from study.store.readings import fetch_in_force
 from study.store.study_file import StudyFile
 
 HEAD = "Specimen;Date tested;Peel force (N);Residue;Gauge\n"
 SCALE = {"residue scale": "0 to 5, 0 is clean"}
 Sheet = Callable[..., Path]
-
-
-@pytest.fixture
-def dots(study: StudyFile, signature: Signature) -> list[str]:
-    """Six dot coupons of the set on acrylic sheet, all pulled."""
-    codes = [c.code for c in fetch_coupons(study).values() if (c.set_key, c.test) == ("sheet", "pull-off-dot")]
-    record_pulls(study, codes, kind="pulled", on=date(2025, 4, 15), signature=signature)
-    return codes
-
-
-@pytest.fixture
-def sheet(tmp_path: Path) -> Sheet:
-    """Writes a laboratory's sheet."""
-
-    def written(*rows: str, name: str = "march.csv", head: str = HEAD) -> Path:
-        path = tmp_path / name
-        path.write_text(head + "".join(f"{row}\n" for row in rows), "utf-8")
-        return path
-
-    return written
 
 
 def keys(found: object) -> list[str]:

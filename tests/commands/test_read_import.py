@@ -27,26 +27,6 @@ SCALE = {"residue scale": "0 to 5, 0 is clean"}
 Sheet = Callable[..., Path]
 
 
-@pytest.fixture
-def dots(study: StudyFile, signature: Signature) -> list[str]:
-    """Six dot coupons of the set on acrylic sheet, all pulled."""
-    codes = [c.code for c in fetch_coupons(study).values() if (c.set_key, c.test) == ("sheet", "pull-off-dot")]
-    record_pulls(study, codes, kind="pulled", on=PULLED, signature=signature)
-    return codes
-
-
-@pytest.fixture
-def sheet(tmp_path: Path) -> Sheet:
-    """Writes a laboratory's sheet: rows as they come, decimal commas, semicolons."""
-
-    def written(*rows: str, name: str = "march.csv", head: str = HEAD) -> Path:
-        path = tmp_path / name
-        path.write_text(head + "".join(f"{row}\n" for row in rows), "utf-8")
-        return path
-
-    return written
-
-
 def rows_of(codes: list[str]) -> list[str]:
     return [f"{code};16/04/2025;5,{place};AF;object;1;R. Vale;" for place, code in enumerate(codes)]
 

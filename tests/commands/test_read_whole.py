@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
 import pytest
 
-from study.commands.opening import begin_study, open_study
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.read import record_reading
 from study.commands.read_whole import begin_from, preview_whole
@@ -32,15 +30,6 @@ ANSWERS = {"residue scale": "0 to 5, 0 is clean"} | {
     f"fill down {column}": "no" for column in ("read_on", "placed_on", "pulled_on", "pull")
 }
 """A blank in these rows means that there is nothing, not that it is as above."""
-
-
-@pytest.fixture
-def empty(tmp_path: Path, signature: Signature) -> Iterator[StudyFile]:
-    """A study with nothing in it."""
-    path = tmp_path / "empty.sqlite"
-    begin_study(path, institution="An invented museum", signature=signature)
-    with open_study(path) as study:
-        yield study
 
 
 def row(mark: str, *, placed: str = "2025-01-15", left: str = ",,", pull: str = "", read: str = ",,,,,,") -> str:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from study.commands.opening import begin_study, open_study
 from study.commands.read_import import layouts
 from study.commands.read_whole import begin_from, preview_whole
 from study.commands.register import register_one
@@ -26,15 +24,6 @@ HEAD = (
 )
 OF = "Gel Q,acrylic gel,Q-7,glazed tile,cleaned,object,store 2,2025-01-15"
 READ_ON = {"column for read_on": "same as the pull day"}
-
-
-@pytest.fixture
-def empty(tmp_path: Path, signature: Signature) -> Iterator[StudyFile]:
-    """A study with nothing in it."""
-    path = tmp_path / "empty.sqlite"
-    begin_study(path, institution="An invented museum", signature=signature)
-    with open_study(path) as study:
-        yield study
 
 
 def written(folder: Path, *rows: str, head: str = HEAD) -> Path:
