@@ -39,19 +39,20 @@ def before_placing(plan: Plan) -> html.Section:
                 "Codes and places are kept for this plan: label the pieces as they are made, and place them by the "
                 "map. The day is written in by hand.", className="quiet",
             ),
-            html.Ul(
-                [
-                    html.Li(dcc.Link("Print the labels of this plan", href=labels_of(plan), className="step")),
-                    html.Li(paper_link("Shelf map of this plan", MAP, plan=plan.name)),
-                ],
-                className="next",
-            ),
+            html.Ul(_labels_and_map(plan), className="next"),
         ]
     )  # fmt: skip
 
 
-def _sheets(plan: Plan, words: str, pull: str) -> list[html.Li]:
-    return [html.Li(paper_link(words, SHEET, pull=pull, plan=plan.name))]
+def _labels_and_map(plan: Plan) -> list[html.Li]:
+    return [
+        html.Li(dcc.Link("Print the labels of this plan", href=labels_of(plan), className="step")),
+        html.Li(paper_link("Shelf map of this plan", MAP, plan=plan.name)),
+    ]
+
+
+def _sheets(plan: Plan, words: str, pull: str) -> html.Li:
+    return html.Li(paper_link(words, SHEET, pull=pull, plan=plan.name))
 
 
 def made_shown(plan: Plan, sets: Sequence[SetOnFile], *, seed: int) -> list[Any]:
@@ -78,10 +79,9 @@ def made_shown(plan: Plan, sets: Sequence[SetOnFile], *, seed: int) -> list[Any]
                 html.H2("Next"),
                 html.Ul(
                     [
-                        html.Li(dcc.Link("Print the labels of this plan", href=labels_of(plan), className="step")),
-                        html.Li(paper_link("Shelf map of this plan", MAP, plan=plan.name)),
-                        *(_sheets(plan, "Bench sheets of time zero, to be read now", TIME_ZERO) if zero else []),
-                        *_sheets(plan, f"Bench sheets of the first pull, {first}", first),
+                        *_labels_and_map(plan),
+                        *([_sheets(plan, "Bench sheets of time zero, to be read now", TIME_ZERO)] if zero else []),
+                        _sheets(plan, f"Bench sheets of the first pull, {first}", first),
                         html.Li(calendar_address()),
                     ],
                     className="next",
