@@ -13,6 +13,7 @@ from study.commands.whole_sheet_nouns import NO_WORDS, Known, Nouns, SheetCoupon
 from study.errors import Question
 from study.intake.plausibility import AS_TYPED
 from study.intake.reading_columns import COLUMNS, kinds_taken
+from study.intake.sheet_tongues import TIME_UNITS
 from study.intake.sheet_words import HELD, RELEASED
 from study.intake.sheet_work import row_words
 from study.intake.table_file import Row
@@ -41,16 +42,6 @@ _LEFT = {
 LEFT_ANSWERS = tuple(dict.fromkeys(_LEFT.values()))
 _ROLES = {"time zero": "time-zero", "t0": "time-zero", "zero": "time-zero", "reference": "control", "reserve": "spare"}
 _SPAN = re.compile(r"(\d+)\s*([^\W\d_]*)\.?")
-_UNITS = {
-    word: unit
-    for unit, words in {
-        "d": "d day days tag tage tagen jour jours giorno giorni día días dia dias dag dagen",
-        "w": "w wk wks week weeks woche wochen semaine semaines settimana settimane semana semanas weken",
-        "m": "m mo mos mon month months monat monate monaten mois mese mesi mes meses maand maanden",
-        "y": "y yr yrs year years jahr jahre jahren j an ans année années anno anni año años jaar jaren",
-    }.items()
-    for word in words.split()
-}
 _ZERO = {"0", "t0", "zero", "time zero", "time-zero", "start", "initial", "start value"}
 """How sheets name the pull of coupons that are read without having dwelt."""
 NEAREST = "the nearest by its dates"
@@ -158,7 +149,7 @@ class Taking(Nouns):
     def _look_day(self, typed: str, coupon: SheetCoupon) -> str:
         """The day of a look in place that its heading alone dates: the planned one, if somebody says so."""
         match = _SPAN.fullmatch(plain(typed).casefold())
-        unit = _UNITS.get(match[2], "") if match else ""
+        unit = TIME_UNITS.get(match[2], "") if match else ""
         what = (
             "Looks in place are dated by their headings alone, such as “{typed}”: were they made on the planned days?"
         )
@@ -325,7 +316,7 @@ class Taking(Nouns):
         labels = {pull.label.casefold(): pull.label for pull in self.protocol.schedule.pulls}
         text = plain(typed).casefold()
         match = _SPAN.fullmatch(text)
-        unit = _UNITS.get(match[2] or "m", "") if match else ""
+        unit = TIME_UNITS.get(match[2] or "m", "") if match else ""
         if text in labels or match is None or not unit:
             return labels.get(text, "")
         count = int(match[1])

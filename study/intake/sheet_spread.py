@@ -10,12 +10,12 @@ from typing import Literal
 from study.intake.reading_columns import KIND_OF
 from study.intake.sheet_columns import column_of
 from study.intake.sheet_frame import Frame
+from study.intake.sheet_tongues import TIME_UNITS
 from study.model.layout import READING_COLUMNS
 
-_SPAN = (
-    r"\d{1,3}\s?(?:d|days?|tage?|jours?|wks?|weeks?|wochen?|semaines?|mos?|months?|monate?|mois|mesi|meses|"
-    r"y|yrs?|years?|jahre?|ans?|anni|años)"
-)
+# A letter alone is more often a unit of something else: “Force 3 m”.
+_TIMES = sorted((word for word in TIME_UNITS if len(word) > 1 or word in "dy"), key=len, reverse=True)
+_SPAN = rf"\d{{1,3}}\s?(?:{'|'.join(_TIMES)})"
 _DAY = r"\d{4}-\d{2}-\d{2}|\d{1,2}[./]\d{1,2}[./]\d{4}"
 _TURN = r"(?:look|visit|inspection|round|session|pull|reading)\s?(?:no\.?\s?|#)?\d{1,2}"
 _WHEN = rf"(?P<when>{_SPAN}|{_DAY}|{_TURN})"

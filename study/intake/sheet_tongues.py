@@ -1,4 +1,4 @@
-"""Headings in German, French, Italian, Spanish and Dutch: which of our columns one names."""
+"""Words in German, French, Italian, Spanish and Dutch: which of our columns a heading names, and units of time."""
 
 from __future__ import annotations
 
@@ -65,3 +65,15 @@ DOUBTFUL_IN_OTHER_TONGUES = frozenset(
     )
 )  # fmt: skip
 """Of these, what may be another column in another laboratory: offered, not taken."""
+
+TIME_UNITS = {
+    word: unit
+    for unit, words in {
+        "d": "d day days tag tage tagen jour jours giorno giorni día días dia dias dag dagen",
+        "w": "w wk wks week weeks woche wochen semaine semaines settimana settimane semana semanas weken",
+        "m": "m mo mos mon month months monat monate monaten mois mese mesi mes meses maand maanden",
+        "y": "y yr yrs year years jahr jahre jahren j an ans année années anno anni año años jaar jaren",
+    }.items()
+    for word in words.split()
+}
+"""Words for days, weeks, months and years -> d, w, m or y."""
