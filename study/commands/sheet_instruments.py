@@ -13,7 +13,7 @@ from study.model.units import plain
 from study.store.instruments import fetch_instruments
 from study.store.study_file import StudyFile
 
-KEPT = "keep in the note"
+TO_NOTE = "keep in the note"
 _COLUMN = "instrument"
 _OFFERED = 8
 
@@ -40,14 +40,14 @@ def instruments_settled(study: StudyFile, sheet: Sheet, answers: Mapping[str, st
         question = f"{_COLUMN} {plain(name)}"
         asked.add(question)
         answer = plain(answers.get(question, "")) or key or told.get(plain(name).casefold(), "")
-        if answer in known or answer == KEPT:
+        if answer in known or answer == TO_NOTE:
             meant[name] = answer
             notes.append(f"The instrument “{name}” is {answer if answer in known else 'kept in the note'}.")
             continue
         near = get_close_matches(name.casefold(), by_words, n=_OFFERED, cutoff=0.4)
         offered = list(dict.fromkeys([*(by_words[words] for words in near), *known]))[:_OFFERED]
         do = "" if known else " None is registered yet (dwellbook register instrument)."
-        questions.append(Question(question, f"“{name}” is not a registered instrument.{do}", (*offered, KEPT)))
+        questions.append(Question(question, f"“{name}” is not a registered instrument.{do}", (*offered, TO_NOTE)))
     if not asked:
         return sheet
     words = {plain(name).casefold(): key for name, key in meant.items()}
@@ -66,7 +66,7 @@ def _settled(row: Row, meant: Mapping[str, str]) -> Row:
     name = row.cells.get(_COLUMN, "")
     if name not in meant:
         return row
-    cells = {**row.cells, _COLUMN: "" if meant[name] == KEPT else meant[name]}
-    if meant[name] == KEPT:
+    cells = {**row.cells, _COLUMN: "" if meant[name] == TO_NOTE else meant[name]}
+    if meant[name] == TO_NOTE:
         cells["note"] = "; ".join(part for part in (row.cells.get("note", ""), f"instrument: {name}") if part)
     return Row(row.number, cells)

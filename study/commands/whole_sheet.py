@@ -13,6 +13,7 @@ from study.commands.whole_sheet_nouns import NO_WORDS, Known, Nouns, SheetCoupon
 from study.errors import Question
 from study.intake.plausibility import AS_TYPED
 from study.intake.reading_columns import COLUMNS, kinds_taken
+from study.intake.sheet_local import STILL
 from study.intake.sheet_tongues import TIME_UNITS
 from study.intake.sheet_words import HELD, RELEASED
 from study.intake.sheet_work import row_words
@@ -46,7 +47,6 @@ _ZERO = {"0", "t0", "zero", "time zero", "time-zero", "start", "initial", "start
 """How sheets name the pull of coupons that are read without having dwelt."""
 NEAREST = "the nearest by its dates"
 NO_PULL = "is not in the schedule."
-STILL_PLACED = "still in place"
 
 
 class Taking(Nouns):
@@ -252,10 +252,10 @@ class Taking(Nouns):
         typed = typed or ("released by itself" if row.cells.get("failure_pattern") == RELEASED else "")
         kind = _LEFT.get(typed, "") if typed else "pulled"
         if typed and not kind and typed not in _IN_PLACE:
-            kind = self.told(row, "pull_kind", "is not a way a coupon leaves.", (*LEFT_ANSWERS, STILL_PLACED))
+            kind = self.told(row, "pull_kind", "is not a way a coupon leaves.", (*LEFT_ANSWERS, STILL))
             if not kind:
                 return on
-        if typed in _IN_PLACE or kind == STILL_PLACED or (on is None and not typed):
+        if typed in _IN_PLACE or kind == STILL or (on is None and not typed):
             if on is not None:
                 self.wrong(row, "pull_kind", f"stands beside a pull on {on}.", "Clear one of the two.")
             return None
