@@ -12,6 +12,21 @@ new MutationObserver((changes) => {
   }
 }).observe(document.documentElement, { childList: true, subtree: true });
 
+/* A press is a click also when the page moves under it: what an answer brings in above a button pushes it away. */
+(() => {
+  let pressed = null;
+  const near = (event) => Math.hypot(event.clientX - pressed.x, event.clientY - pressed.y) < 5;
+  document.addEventListener("pointerdown", (event) => {
+    const button = event.button === 0 && event.target.closest?.("button");
+    pressed = button ? { button, x: event.clientX, y: event.clientY } : null;
+  }, true);
+  document.addEventListener("pointerup", (event) => {
+    const { button } = pressed || {};
+    if (button?.isConnected && !button.contains(event.target) && near(event)) button.click();
+    pressed = null;
+  }, true);
+})();
+
 window.dash_clientside = Object.assign({}, window.dash_clientside, {
   dwellbook: {
     scheme: () => schemeNow(),

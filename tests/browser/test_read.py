@@ -96,6 +96,31 @@ def test_a_click_before_the_page_listens_cannot_be_lost(own: Any, open_page: Cal
     assert page.evaluate("window.first") is True
 
 
+def test_a_press_is_a_click_also_when_the_page_moves(own: Any, open_page: Callable[..., Any]) -> None:
+    """The verdict so far comes in above the button while it is held down: the button moves, the click counts."""
+    code = waiting_coupons(own.file)[0].code
+    page = open_page(own, f"/read?code={code}")
+    page.locator("#save:enabled").wait_for()
+    page.locator("#read-by").fill("R. Vale")
+    field(page, "residue_grade").fill("4")
+    page.locator("#provisional", has_text="unacceptable").wait_for()
+    field(page, "residue_grade").fill("")
+    page.locator("#provisional", has_text="unacceptable").wait_for(state="hidden")
+    held: list[Any] = []
+    page.route("**/_dash-update-component*", lambda route: held.append(route), times=1)
+    with page.expect_request("**/_dash-update-component*"):
+        field(page, "residue_grade").fill("4")
+    page.locator("#save").scroll_into_view_if_needed()
+    before = page.locator("#save").bounding_box()
+    page.mouse.move(before["x"] + before["width"] / 2, before["y"] + 4)
+    page.mouse.down()
+    held[0].continue_()
+    page.locator("#provisional", has_text="unacceptable").wait_for()
+    assert page.locator("#save").bounding_box()["y"] > before["y"] + 8, "the page did not move: this tests nothing"
+    page.mouse.up()
+    page.locator("#verdict", has_text="are saved").wait_for()
+
+
 def test_a_fast_typist_loses_no_key(own: Any, open_page: Callable[..., Any]) -> None:
     """What follows a choice from a list at once lands whole in the next field."""
     code = waiting_coupons(own.file)[0].code
