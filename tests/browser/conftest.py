@@ -21,7 +21,9 @@ from study.cli.demo import write_demo
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-background-networking",
     "--disable-component-update", "--disable-sync", "--no-first-run",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
 ]  # fmt: skip
+NOTE = "A demonstration: every number here is invented."
 LONGEST_MS = 60_000
 """Estimates of the whole demo are worked out once a session; two slow cores need a while."""
 
@@ -40,6 +42,85 @@ class Served:
 
     file: Path
     url: str
+
+
+class Address:
+    """What is served at one address of this machine; the newest comes first."""
+
+    def __init__(self) -> None:
+        self.url = ""
+        self.behind: list[Any] = []
+
+    def __call__(self, environ: Any, start_response: Any) -> Any:
+        """Answer as the application does that is served now."""
+        return self.behind[-1](environ, start_response)
+
+    @contextmanager
+    def showing(self, app: Any) -> Iterator[None]:
+        """An application served for a while."""
+        self.behind.append(app.server)
+        try:
+            yield
+        finally:
+            self.behind.remove(app.server)
+
+    @contextmanager
+    def serving(self, file: Path, today: date) -> Iterator[Served]:
+        """A study served for a while."""
+        with self.showing(create_app(file, today=lambda: today, demo_note=NOTE)):
+            yield Served(file, self.url)
+
+
+class Windows:
+    """The windows that are open: the first is shared by all tests, others stand in a store of their own.
+
+    Whatever any of them says in its console, and every request to elsewhere, is noted.
+    """
+
+    def __init__(self, browser: Any, url: str) -> None:
+        self.browser, self.url = browser, url
+        self.faults: list[str] = []
+        self.strays: list[str] = []
+        self.open: list[Any] = []
+        self.shared = self._new()
+
+    def another(self, *, width: int, scheme: str) -> Any:
+        """A window that remembers nothing."""
+        page = self._new() if self.open else self.shared
+        if page is self.shared:
+            page.goto(f"{self.url}/assets/page.css")
+            page.evaluate("localStorage.clear(); sessionStorage.clear()")
+        page.set_viewport_size({"width": width, "height": 900})
+        page.emulate_media(media="screen", color_scheme=scheme)
+        self.open.append(page)
+        return page
+
+    def leave(self) -> None:
+        """Leave every page: a request on its way when its study ends would be counted as a fault of the page."""
+        for page in self.open:
+            if page is not self.shared:
+                page.context.close()
+        self.shared.unroute_all()
+        self.shared.goto("about:blank")
+        self.open.clear()
+
+    def noted(self) -> tuple[list[str], list[str]]:
+        """Faults and stray requests since this was last asked."""
+        found = (self.faults[:], self.strays[:])
+        self.faults.clear()
+        self.strays.clear()
+        return found
+
+    def _new(self) -> Any:
+        context = self.browser.new_context(
+            base_url=self.url, locale="en-GB", timezone_id="UTC", reduced_motion="reduce"
+        )
+        context.set_default_timeout(LONGEST_MS)
+        context.on("console", lambda said: self.faults.append(said.text) if said.type == "error" else None)
+        context.on("weberror", lambda fault: self.faults.append(str(fault.error)))
+        here = (self.url, "data:", "blob:", "about:")
+        context.on("request", lambda asked: None if asked.url.startswith(here) else self.strays.append(asked.url))
+        return context.new_page()
 
 
 @pytest.fixture(scope="session")
@@ -65,57 +146,54 @@ def demo(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Demo:
     return Demo(file, write_demo(file))
 
 
-@contextmanager
-def serving(file: Path, today: date) -> Iterator[Served]:
-    """A study served on a free port of this machine."""
-    app = create_app(file, today=lambda: today, demo_note="A demonstration: every number here is invented.")
-    server = werkzeug.serving.make_server("127.0.0.1", 0, app.server, threaded=True)
+@pytest.fixture(scope="session")
+def address() -> Iterator[Address]:
+    """The address of this worker."""
+    here = Address()
+    server = werkzeug.serving.make_server("127.0.0.1", 0, here, threaded=True)
+    here.url = f"http://127.0.0.1:{server.server_port}"
     thread = threading.Thread(target=server.serve_forever, daemon=True)
     thread.start()
-    try:
-        yield Served(file, f"http://127.0.0.1:{server.server_port}")
-    finally:
-        server.shutdown()
-        thread.join(5)
-        server.server_close()
+    yield here
+    server.shutdown()
+    thread.join(5)
+    server.server_close()
+
+
+@pytest.fixture(scope="session")
+def windows(browser: Any, address: Address) -> Windows:
+    """The windows of this worker."""
+    return Windows(browser, address.url)
 
 
 @pytest.fixture
-def contexts() -> list[tuple[str, Any]]:
-    """The windows that a test opened, each with the address it was opened on."""
-    return []
-
-
-@pytest.fixture
-def serve_file(contexts: list[tuple[str, Any]]) -> Callable[[Path, date], Any]:
+def serve_file(address: Address, windows: Windows) -> Callable[[Path, date], Any]:
     """Serves any study file for a while; for tests that begin with one of their own."""
 
     @contextmanager
     def served_for_a_while(file: Path, today: date) -> Iterator[Served]:
-        with serving(file, today) as running:
+        with address.serving(file, today) as running:
             yield running
-            # Windows end before their server: a request on its way would be counted as a fault of the page.
-            for url, context in contexts:
-                if url == running.url:
-                    context.close()
+            windows.leave()
 
     return served_for_a_while
 
 
 @pytest.fixture(scope="session")
-def served(demo: Demo) -> Iterator[Served]:
+def served(demo: Demo, address: Address) -> Iterator[Served]:
     """The demo study as it is; tests that write take ``own``."""
-    with serving(demo.file, demo.today) as running:
+    with address.serving(demo.file, demo.today) as running:
         yield running
 
 
 @pytest.fixture
-def own(demo: Demo, tmp_path: Path) -> Iterator[Served]:
+def own(demo: Demo, address: Address, windows: Windows, tmp_path: Path) -> Iterator[Served]:
     """A copy of the demo study that a test may write to."""
     copy = tmp_path / "own.sqlite"
     shutil.copy(demo.file, copy)
-    with serving(copy, demo.today) as running:
+    with address.serving(copy, demo.today) as running:
         yield running
+        windows.leave()
 
 
 @pytest.fixture
@@ -141,36 +219,17 @@ def whole() -> Callable[[Any], None]:
 
 
 @pytest.fixture
-def open_page(browser: Any, contexts: list[tuple[str, Any]]) -> Iterator[Callable[..., Any]]:
+def open_page(windows: Windows) -> Iterator[Callable[..., Any]]:
     """Opens a page of a served study; at the end no console error and no request elsewhere may have happened."""
-    faults: list[str] = []
-    strays: list[str] = []
 
     def opened(served: Served, path: str, *, width: int = 1280, scheme: str = "light") -> Any:
-        context = browser.new_context(
-            base_url=served.url, locale="en-GB", timezone_id="UTC", reduced_motion="reduce",
-            viewport={"width": width, "height": 900}, color_scheme=scheme,
-        )  # fmt: skip
-        contexts.append((served.url, context))
-        context.set_default_timeout(LONGEST_MS)
-        context.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
-        context.on("weberror", lambda fault: faults.append(str(fault.error)))
-
-        def gate(route: Any) -> None:
-            if route.request.url.startswith((served.url, "data:", "blob:")):
-                route.continue_()
-            else:
-                strays.append(route.request.url)
-                route.abort()
-
-        context.route("**/*", gate)
-        page = context.new_page()
-        page.goto(path)
+        page = windows.another(width=width, scheme=scheme)
+        page.goto(f"{served.url}{path}")
         page.locator("#status").filter(has_not_text="Working out").wait_for()
         return page
 
     yield opened
-    for _, context in contexts:
-        context.close()
+    windows.leave()
+    faults, strays = windows.noted()
     assert not strays, strays
     assert not faults, faults

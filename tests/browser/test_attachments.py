@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import shutil
-import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -13,7 +12,6 @@ from typing import Any
 
 import dash_mantine_components as dmc
 import pytest
-import werkzeug.serving
 from dash import Dash, html
 from PIL import Image
 
@@ -38,7 +36,7 @@ class Bench:
 
 
 @pytest.fixture
-def bench(browser: Any, study_path: Path, tmp_path: Path) -> Iterator[Bench]:
+def bench(address: Any, study_path: Path, tmp_path: Path) -> Iterator[Bench]:
     """The attachments of the first coupon of the small study."""
     file = Path(shutil.copy(study_path, tmp_path / "own.sqlite"))
     with open_study(file) as study:
@@ -51,15 +49,8 @@ def bench(browser: Any, study_path: Path, tmp_path: Path) -> Iterator[Bench]:
     register_attachments(app, book)
     serve_files(app.server, book)
     guard(app.server, script_hashes=app.csp_hashes)
-    server = werkzeug.serving.make_server("127.0.0.1", 0, app.server, threaded=True)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    try:
-        yield Bench(f"http://127.0.0.1:{server.server_port}", file, code)
-    finally:
-        server.shutdown()
-        thread.join(5)
-        server.server_close()
+    with address.showing(app):
+        yield Bench(address.url, file, code)
 
 
 def photo(shade: str) -> dict[str, Any]:
@@ -88,12 +79,14 @@ def test_files_are_attached_and_refused_in_place(bench: Bench, open_page: Callab
     page.locator("#attached", has_text="“cut.jpg” is damaged").wait_for()
     with open_study(bench.file) as study:
         assert coupon_attachments(study, bench.code) == []
+    expect = pytest.importorskip("playwright.sync_api").expect
     chooser.set_input_files([photo("green"), photo("blue")])
     page.locator("#attach-chosen", has_text="blue.jpg").wait_for()
     page.locator("#attach").click()
     page.locator("#attached", has_text="2 files are attached").wait_for()
     assert page.locator(".strip li").count() == 2
-    page.wait_for_function("[...document.querySelectorAll('.strip img')].every((i) => i.naturalWidth === 320)")
+    for place in range(2):
+        expect(page.locator(".strip img").nth(place)).to_have_js_property("naturalWidth", 320)
     page.locator("#attach-chosen", has_text="No file is chosen").wait_for()
     assert page.locator("#attach").is_disabled()
     page.get_by_text("Take one off").click()

@@ -194,7 +194,7 @@ def test_commas_of_a_block_are_one_question(
     sure.wait_for()
     page.locator("#pull-problems", has_text="2 cells have a decimal comma").wait_for()
     page.locator("#pull-count", has_text="3 cells to mend").click()
-    page.wait_for_function("document.activeElement.textContent === 'Read them as decimal points'")
+    page.locator("button:focus", has_text="Read them as decimal points").wait_for()
     page.keyboard.press("Enter")
     sure.wait_for(state="detached")
     assert [cell(page, code, "removal_force").text_content() for code in codes[:4]] == ["5.1", "4.9", "1,234", "5.0"]

@@ -200,7 +200,7 @@ def test_a_pull_is_scanned_and_recorded(own: Any, open_page: Callable[..., Any])
     page = open_page(own, "/pull")
     page.locator("tr", has_text="18 months").locator("a", has_text="Scan").click()
     page.locator(".tile").first.wait_for()
-    page.wait_for_function("document.activeElement.id === 'scan'")
+    page.locator("#scan:focus").wait_for()
     for code in codes[:3]:
         scan(page, code)
     page.locator("#tally", has_text=f"3 of {len(codes)} scanned, not saved yet.").wait_for()
@@ -238,7 +238,7 @@ def test_a_piece_is_scanned_by_its_own_mark(own: Any, open_page: Callable[..., A
         (code,) = register_one(study, "coupons", cells, signature=OTHER).keys
     page = open_page(own, "/pull?view=scan")
     page.locator(".tile", has_text="AB-012").wait_for()
-    page.wait_for_function("document.activeElement.id === 'scan'")
+    page.locator("#scan:focus").wait_for()
     scan(page, "ab 012")
     page.locator("#scan-said", has_text=f"{code} scanned.").wait_for()
     assert page.locator('.tile[aria-pressed="true"]').get_attribute("data-code") == code
@@ -331,7 +331,7 @@ def test_two_hundred_coupons_are_usable_within_a_second(large: Any, open_page: C
         began = time.monotonic()
         page.locator("a.primary").click()
         page.locator(".tile", has_text=last).wait_for()
-        page.wait_for_function("document.activeElement.id === 'scan'")
+        page.locator("#scan:focus").wait_for()
         scan(page, last)
         page.locator("#tally", has_text="1 of 200 scanned").wait_for()
         took.append(time.monotonic() - began)
