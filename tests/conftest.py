@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 from hypothesis import settings
 
 from study.commands.opening import begin_study, open_study
@@ -24,11 +26,16 @@ settings.load_profile(os.environ.get("HYPOTHESIS", "steady"))
 PLACED = date(2025, 1, 15)
 
 
-@pytest.fixture(scope="session", autouse=True)
-def own_memo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Estimates of a test run are kept for that run alone, and shared by its workers."""
+@pytest.fixture(scope="session")
+def run(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that all workers of a test run share."""
     mine = tmp_path_factory.getbasetemp()
-    run = mine.parent if "PYTEST_XDIST_WORKER" in os.environ else mine
+    return mine.parent if "PYTEST_XDIST_WORKER" in os.environ else mine
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_memo(run: Path) -> Iterator[None]:
+    """Estimates of a test run are kept for that run alone, and shared by its workers."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("DWELLBOOK_MEMO", str(run / "memo"))
         yield
@@ -81,14 +88,35 @@ def study(study_path: Path) -> Iterator[StudyFile]:
         yield opened
 
 
-@pytest.fixture(scope="session")
-def demo_master(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo study without its objects on show, written once a run."""
+@dataclass(frozen=True)
+class Demo:
+    """A demo study file and the day it takes for today."""
+
+    file: Path
+    today: date
+
+
+def written_once(run: Path, name: str, *, leave_out: tuple[str, ...] = ()) -> Demo:
+    """A demo study, written by the worker that comes first; the others wait for it."""
     from study.cli.demo import write_demo
 
-    path = tmp_path_factory.mktemp("demo") / "demo.sqlite"
-    write_demo(path, leave_out=("display", "remove"))
-    return path
+    file, day = run / f"{name}.sqlite", run / f"{name}.today"
+    with FileLock(run / f"{name}.lock"):
+        if not day.exists():
+            day.write_text(write_demo(file, leave_out=leave_out).isoformat())
+    return Demo(file, date.fromisoformat(day.read_text()))
+
+
+@pytest.fixture(scope="session")
+def demo(run: Path) -> Demo:
+    """The demo study; tests that write to it take a copy."""
+    return written_once(run, "dwellbook-demo")
+
+
+@pytest.fixture(scope="session")
+def demo_master(run: Path) -> Path:
+    """The demo study without its objects on show."""
+    return written_once(run, "bare-demo", leave_out=("display", "remove")).file
 
 
 @pytest.fixture

@@ -16,7 +16,6 @@ import pytest
 import werkzeug.serving
 
 from dashboard.app import create_app
-from study.cli.demo import write_demo
 
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-background-networking",
@@ -26,14 +25,6 @@ FLAGS = [
 NOTE = "A demonstration: every number here is invented."
 LONGEST_MS = 60_000
 """Estimates of the whole demo are worked out once a session; two slow cores need a while."""
-
-
-@dataclass(frozen=True)
-class Demo:
-    """The demo study file and the day it takes for today."""
-
-    file: Path
-    today: date
 
 
 @dataclass(frozen=True)
@@ -140,13 +131,6 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture(scope="session")
-def demo(browser: Any, tmp_path_factory: pytest.TempPathFactory) -> Demo:
-    """The demo study, written once by the ordinary commands."""
-    file = tmp_path_factory.mktemp("demo") / "dwellbook-demo.sqlite"
-    return Demo(file, write_demo(file))
-
-
-@pytest.fixture(scope="session")
 def address() -> Iterator[Address]:
     """The address of this worker."""
     here = Address()
@@ -180,14 +164,14 @@ def serve_file(address: Address, windows: Windows) -> Callable[[Path, date], Any
 
 
 @pytest.fixture(scope="session")
-def served(demo: Demo, address: Address) -> Iterator[Served]:
+def served(demo: Any, address: Address) -> Iterator[Served]:
     """The demo study as it is; tests that write take ``own``."""
     with address.serving(demo.file, demo.today) as running:
         yield running
 
 
 @pytest.fixture
-def own(demo: Demo, address: Address, windows: Windows, tmp_path: Path) -> Iterator[Served]:
+def own(demo: Any, address: Address, windows: Windows, tmp_path: Path) -> Iterator[Served]:
     """A copy of the demo study that a test may write to."""
     copy = tmp_path / "own.sqlite"
     shutil.copy(demo.file, copy)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import vobject
 
@@ -72,16 +73,13 @@ def test_a_pull_without_coupons_is_cancelled(study: StudyFile, signature: Signat
     assert b"STATUS:CANCELLED" in calendar_text([event], name="x")
 
 
-def test_remove_by_dates_stand_without_a_place(tmp_path: Path) -> None:
+def test_remove_by_dates_stand_without_a_place(demo: Any) -> None:
     """The demo's objects: a date, a stop or a cancelled event each, and no location anywhere."""
-    from study.cli.demo import write_demo
     from study.commands.display import standings
 
-    path = tmp_path / "demo.sqlite"
-    today = write_demo(path)
-    with open_study(path) as study:
-        events = {e.uid.split("@")[0]: e for e in calendar_events(study, on=today) if e.uid.startswith("display-")}
-        states = standings(study, on=today).states
+    with open_study(demo.file) as study:
+        events = {e.uid.split("@")[0]: e for e in calendar_events(study, on=demo.today) if e.uid.startswith("display-")}
+        states = standings(study, on=demo.today).states
         text = calendar_text(list(events.values()), name="Demo").decode()
     assert {int(uid.split("-")[1]) for uid in events} == {state.display.number for state in states}
     for state in states:
