@@ -241,14 +241,18 @@ def _ordered(
 
 
 def _months(work: Work, column: str, months: dict[str, date], places: dict[str, list[int]]) -> dict[str, str]:
-    """Months without a day: an interval and no date, so refused unless it is said which day stands for one."""
+    """Months without a day: an interval and no date, so refused unless it is said which day stands for one.
+
+    Both ends stay in the note of the row. Counted at the shortest dwell, no duration is longer for what is not known.
+    """
     if not months:
         return {}
     where = [place for cell in months for place in places[cell]]
     cell, start = next(iter(months.items()))
     answer = work.ask(
         "month only",
-        f"“{cell}” in {work.rows(where)} names a month and no day: it lies somewhere in {start} to {_last(start)}.",
+        f"“{cell}” in {work.rows(where)} names a month and no day: it lies somewhere in {start} to {_last(start)}. "
+        "Counted at the shortest dwell (placed late, pulled early), no duration becomes too long by it.",
         MONTH_ANSWERS,
         told=work.layout.month_only,
     )
@@ -259,14 +263,23 @@ def _months(work: Work, column: str, months: dict[str, date], places: dict[str, 
                 work.problem(place, column, cell, "is a month and no date.", do, question="month only")
         return {}
     work.remember("month_only", answer)
+    which = answer
+    if answer == "shortest dwell":
+        which = "first day" if column in _ENDS_OF_DWELL else "last day"
+    so = f", for the {answer}" if which != answer else ""
     work.note(
-        f"{work.headings.get(column, column)}: months without a day in {work.rows(where)} stand at their {answer}."
+        f"{work.headings.get(column, column)}: months without a day in {work.rows(where)} stand at their {which}{so}."
     )
-    for cell in months:
+    chosen = {"first day": lambda day: day, "middle day": lambda day: day.replace(day=15), "last day": _last}[which]
+    for cell, first in months.items():
         for place in places[cell]:
-            work.remark(place, f"{column}: typed {plain(cell)}, a month without a day")
-    chosen = {"first day": lambda day: day, "middle day": lambda day: day.replace(day=15), "last day": _last}[answer]
+            between = f"a month without a day: somewhere in {first} to {_last(first)}"
+            work.remark(place, f"{column}: typed {plain(cell)}, {between}")
     return {cell: chosen(start).isoformat() for cell, start in months.items()}
+
+
+_ENDS_OF_DWELL = {"pulled_on", "last_seen_on"}
+"""Days that make a dwell shorter by being earlier; the others (placed, read) by being later."""
 
 
 def _last(day: date) -> date:

@@ -42,7 +42,7 @@ REPEAT_ANSWERS = ("repeat reading", "correction", "duplicate", "second dot")
 """What two rows of one coupon with different values can be."""
 AREA_ANSWERS = ("grade by the area", "leave out")
 """What an area of residue without a grade beside it becomes."""
-MONTH_ANSWERS = ("first day", "middle day", "last day")
+MONTH_ANSWERS = ("shortest dwell", "first day", "middle day", "last day")
 """Which day stands for a month that was typed without one."""
 
 Words = Annotated[str, Field(max_length=500)]
@@ -80,7 +80,7 @@ class Layout(BaseModel):
     """Which day a bare serial number counts from; a workbook says it itself."""
     two_digit_years_from: Annotated[int, Field(ge=1900, le=2000)] = 1980
     """Two-digit years lie in the hundred years from this one on."""
-    month_only: Literal["first day", "middle day", "last day", ""] = ""
+    month_only: Literal["shortest dwell", "first day", "middle day", "last day", ""] = ""
     zone: Words = ""
     """Where the clocks stand, such as Europe/Paris; days are days there."""
     residue_scale: Words = ""

@@ -276,7 +276,7 @@ def test_13_a_workbook_says_its_system(book: Callable[..., Path], epoch: str | N
 
 
 def test_14_the_century_is_said_and_a_month_is_no_day() -> None:
-    """1/2/24 by the column's order; Feb-24 is refused until somebody says which day stands for it."""
+    """1/2/24 by the column's order; Feb-24 is an interval, both ends kept, and refused until its day is chosen."""
     found = sheet("14-short-years")
     assert cells(found, "read_on") == ["2024-02-01", "2024-02-13", "", "2024-02-14"]
     assert said(found, "two-digit years lie in 1980 to 2079")
@@ -284,8 +284,22 @@ def test_14_the_century_is_said_and_a_month_is_no_day() -> None:
     assert wrong(found) == [(4, "Feb-24")]
     answered = sheet("14-short-years", month_only="last day")
     assert cells(answered, "read_on")[2] == "2024-02-29"
-    assert "month without a day" in cells(answered, "note")[2]
+    assert "a month without a day: somewhere in 2024-02-01 to 2024-02-29" in cells(answered, "note")[2]
     assert not answered.problems
+
+
+@pytest.mark.parametrize(
+    ("heading", "day"), [("Placed", "2024-02-29"), ("Pulled", "2024-02-01"), ("Read", "2024-02-29")]
+)
+def test_14_a_month_is_counted_at_the_shortest_dwell(heading: str, day: str, tmp_path: Path) -> None:
+    """Placed late and pulled early: what is not known makes no duration longer."""
+    file = tmp_path / "months.csv"
+    file.write_text(f"Coupon,{heading},Force (N)\nAB-001,Feb-24,5.1\nAB-002,14 Feb 2024,5.2\n", encoding="utf-8")
+    column = {"Placed": "placed_on", "Pulled": "pulled_on", "Read": "read_on"}[heading]
+    found = understand(file, answers={"month only": "shortest dwell"}, wide=heading != "Read")
+    assert cells(found, column) == [day, "2024-02-14"]
+    assert said(found, "for the shortest dwell")
+    assert "somewhere in 2024-02-01 to 2024-02-29" in cells(found, "note")[0]
 
 
 @pytest.mark.parametrize(
