@@ -224,10 +224,8 @@ def test_band_holds_the_curve_where_shares_fall() -> None:
 
 
 @pytest.mark.parametrize("mixed", [False, True])
-def test_large_tables_are_quick(mixed: bool) -> None:
-    """A table of very many coupons is no reason to wait."""
-    import time
-
+def test_large_tables_converge(mixed: bool) -> None:
+    """A table of very many coupons is answered to the last digit of its certificate; how fast: benchmarks/speed.py."""
     rng = np.random.default_rng(11)
     n = 20_000 if mixed else 300_000
     days = rng.integers(1, 2000, (n, 2)).astype(float)
@@ -238,9 +236,7 @@ def test_large_tables_are_quick(mixed: bool) -> None:
         by = np.where(life > last, INF, np.where(life > first, last, first))
     else:
         after, by = np.where(life > first, first, 0), np.where(life > first, INF, first)
-    start = time.perf_counter()
     curve = share_curve(after_days=after, by_days=by)
-    assert time.perf_counter() - start < 3
     assert curve.certificate <= 1e-8
     assert acceptable_at(curve, dwell_days=np.array([1000.0]))[0] == pytest.approx(
         np.exp(-((1000 / 1500) ** 2)), abs=0.06

@@ -1,4 +1,4 @@
-"""The bench at scale: the verdict while typing and the grid of a pull of 200, in a study of 25 000 coupons.
+"""The bench at scale: the verdict while typing, the grid and the scanning of a pull of 200, among 25 000 coupons.
 
 python tests/benchmarks/bench_page.py [--coupons 25000]
 
@@ -20,7 +20,7 @@ from typing import Any
 from plotly.io.json import to_json_plotly
 
 from dashboard.book import Book
-from dashboard.pages import read
+from dashboard.pages import pull, read
 from study.commands.opening import open_study
 from study.commands.pull import record_pulls
 from study.commands.read import record_reading
@@ -81,7 +81,10 @@ def main() -> None:
                 "verdict while typing", VERDICT_S, 30,
                 lambda: try_reading(study, codes[0], typed, read_on=READ, signature=SIGNATURE),
             )  # fmt: skip
+            cells |= {"set": "waits", "placed_on": "2024-02-01", "coupons_per_pull": "100"}
+            register_one(study, "sets", cells, signature=SIGNATURE)
         book = Book(study_file=path, today=lambda: date(2024, 5, 1))
+        _told("the 200 coupons of a pull, to be scanned", GRID_S, 7, lambda: _scanned(book))
         _told("grid of a pull of 200 coupons", GRID_S, 7, lambda: _sent(book, codes))
 
 
@@ -89,6 +92,13 @@ def _sent(book: Book, codes: list[str]) -> str:
     """The grid's page as it goes to the browser, with every coupon in it."""
     text = str(to_json_plotly(read.layout(book, view="pull", set="grid", pull="3 months")))
     assert all(f'"{code}"' in text for code in codes)
+    return text
+
+
+def _scanned(book: Book) -> str:
+    """The page on which a pull is scanned, as it goes to the browser."""
+    text = str(to_json_plotly(pull.layout(book, view="scan", set="waits", pull="3 months")))
+    assert "200 coupons" in text, text[:400]
     return text
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -321,21 +320,18 @@ def test_a_day_typed_changes_the_effect(own: Any, open_page: Callable[..., Any])
         assert fetch_pulls(study)[code].last_seen_on == date(2026, 11, 1)
 
 
-def test_two_hundred_coupons_are_usable_within_a_second(large: Any, open_page: Callable[..., Any]) -> None:
-    """From the click to the last tile and a scan that is ticked; the best of three, since other work may interrupt."""
+def test_two_hundred_coupons_come_and_are_ticked_at_once(large: Any, open_page: Callable[..., Any]) -> None:
+    """The list of 200 comes in one answer, and a scan is ticked in the browser; how fast: benchmarks/bench_page.py."""
     page = open_page(large, "/pull")
     last = waiting(large.file)[-1]
-    took = []
-    for _ in range(3):
-        page.locator("a.primary", has_text="Scan the 200 coupons that wait").wait_for()
-        began = time.monotonic()
-        page.locator("a.primary").click()
-        page.locator(".tile", has_text=last).wait_for()
-        page.locator("#scan:focus").wait_for()
-        scan(page, last)
-        page.locator("#tally", has_text="1 of 200 scanned").wait_for()
-        took.append(time.monotonic() - began)
-        page.locator("#pull-forget").click()
-        page.locator("#tally", has_text="0 of 200 scanned").wait_for()
-        page.locator("nav a", has_text="Due").click()
-    assert min(took) < 1.0, took
+    page.locator("a.primary", has_text="Scan the 200 coupons that wait").wait_for()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.post_data or "") if request.method == "POST" else None)
+    page.locator("a.primary").click()
+    page.locator(".tile", has_text=last).wait_for()
+    page.locator("#scan:focus").wait_for()
+    scan(page, last)
+    page.locator("#tally", has_text="1 of 200 scanned").wait_for()
+    assert page.locator(".tile").count() == 200
+    assert sum("_pages_content" in one for one in asked) == 1
+    assert not any(last in one for one in asked), "a scan waits for no answer"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -170,14 +169,9 @@ def test_a_set_without_records_says_so_once(study: StudyFile) -> None:
 
 
 def test_three_years_at_ten_minutes(study_path: Path, signature: Signature) -> None:
-    """157 680 rows are entered, and summed up for each set, within seconds: two on an idle machine."""
+    """157 680 rows are entered and summed up for each set; how fast: benchmarks/instrument_files.py."""
     file = logger(3 * 365, minutes=10)
     with open_study(study_path) as study:
-        begun = time.perf_counter()
         record_climate(study, file, environment="store", signature=signature)
-        entered = time.perf_counter() - begun
-        begun = time.perf_counter()
         found = climate_of_sets(study, today=date(2028, 1, 1))
-        summed = time.perf_counter() - begun
     assert found[0].stretch.lux_hours == pytest.approx(3 * 365 * 400 - (3 * 365 - found[0].stretch.days) * 400)
-    assert entered + summed < 8, f"{entered:.2f} s to enter, {summed:.2f} s to sum up"
