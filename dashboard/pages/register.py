@@ -11,7 +11,7 @@ from dashboard.book import Book
 from dashboard.components.aria import heard_as
 from dashboard.components.frame import frame
 from dashboard.components.messages import with_refusals
-from dashboard.register import acts, form, grid, instruments, paste, printing
+from dashboard.register import acts, form, grid, instruments, paste, placing, printing
 from dashboard.register.fields import KINDS, NEEDS, ONE, TITLES
 from dashboard.register.lists import on_file
 from study.commands.opening import open_study
@@ -124,7 +124,7 @@ def entering(kind: str, way: str, found: Register) -> list[Any]:
 
 def register(app: Dash, book: Book) -> None:
     """Everything on this page that answers."""
-    for part in (form, grid, paste, acts, printing, instruments):
+    for part in (form, grid, paste, acts, placing, printing, instruments):
         part.register(app, book)
 
     @app.callback(

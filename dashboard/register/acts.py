@@ -12,6 +12,7 @@ from dashboard.components.fields import choice_field, foot, name_field, row, tex
 from dashboard.components.messages import refused, saved
 from dashboard.register.fields import ONE
 from dashboard.register.lists import on_file
+from dashboard.register.placing import placing_form
 from study.commands.opening import open_study
 from study.commands.register import add_note, change_status, pool_lots, withdraw_lot
 from study.commands.shelf import Register, register_book
@@ -51,6 +52,8 @@ def acts(kind: str, book: Register, *, today: str) -> list[Any]:
         if len(book.lots) > len(book.withdrawn):
             found.insert(0, withdraw_form(book, today=today))
         found.insert(0, pool_form(book))
+    if kind == "sets":
+        found.insert(0, placing_form(book))
     return [html.H2("Acts"), *found]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -15,6 +16,7 @@ from study.cli.options import (
     YesOption,
     ask_first,
     cells_of,
+    day_of,
     say,
     sign,
     the_day,
@@ -120,6 +122,34 @@ def status(
         ask_first(status_effect(opened, adhesive, state, on=the_day(on)), yes)
         change_status(opened, adhesive, status=state, on=the_day(on), signature=signature)
     say(f"{adhesive} is now {state}.")
+
+
+@app.command("placed")
+def placed(
+    day: Annotated[
+        date, typer.Argument(parser=day_of, metavar="DAY", help="When they were really placed.", show_default=False)
+    ],
+    sets: Annotated[list[str], typer.Argument(metavar="SET…", show_default=False)],
+    study: StudyOption,
+    yes: YesOption = False,
+    why: WhyOption = "",
+    by: ByOption = "",
+) -> None:
+    """Correct the day on which sets were placed, with a reason; what it moves is said first."""
+    from study.commands.opening import open_study
+    from study.commands.register_placing import PLACING_ACT, correct_placing, foresee_placing, placing_moves
+
+    signature = sign(by, why)
+    signature.need_reason(PLACING_ACT)  # before the effect is worked out and asked about
+    with open_study(study) as opened:
+        seen = foresee_placing(opened, sets, day, signature=signature)
+        for sentence in (sentence for one in seen for sentence in one.sentences()):
+            say(sentence)  # at once: durations take some seconds
+        rests = any(one.readings_seen for one in seen)
+        moved = placing_moves(opened, sets, day, signature=signature) if rests else []
+        ask_first((one.words() for one in moved), yes)
+        done = correct_placing(opened, sets, day, signature=signature)
+    say(f"Placed on {day}: {', '.join(one.set_key for one in done)}. See: dwellbook pull due")
 
 
 @app.command("withdraw")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -23,7 +24,8 @@ class Happening:
     """The moment it was entered, ISO 8601."""
     by: str
     what: str
-    """made, placed, pulled, read, corrected, taken back, pull taken back, attached, taken off, stop lifted, note, …"""
+    """made, placed, placing corrected, pulled, read, corrected, taken back, pull taken back, attached, taken off, stop
+    lifted, note, …"""
     about: str
     """Which reading, pull or file."""
     old: str
@@ -76,6 +78,9 @@ def _told(row: Mapping[str, Any], other: Mapping[str, Any] | None) -> Happening:
         word, about = "made", f"{test}, {pull or 'no scheduled pull'}, set {set_key}"
     elif what == "placed":
         word, about, day = "placed", f"set {row['value']} ({row['more']})", row["day"]
+    elif what == "placed anew":
+        word, about, day, new = "placing corrected", f"set {row['value']}", row["day"], f"placed on {row['day']}"
+        old = f"placed on {json.loads(row['before'])['placed_on']}"
     elif what.startswith("pull"):
         word, old, new = _pull_words(both)
         day = both.get("pull", row)["day"]

@@ -12,6 +12,7 @@ from study.store.acts import fetch_carrying
 from study.store.amendments import Amendment, fetch_amendments
 from study.store.coupons import fetch_coupons
 from study.store.interruptions import fetch_interruptions
+from study.store.placings import CorrectedPlacing, fetch_placings
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
 from study.store.register import fetch_environments, fetch_sets
@@ -20,10 +21,12 @@ from study.store.study_file import StudyFile
 
 
 def told_of(study: StudyFile, pairing: str) -> list[str]:
-    """Criteria changed after readings were seen, interruptions, replanned coupons and carried results of a pairing."""
+    """Of a pairing: criteria changed after readings were seen, corrected days of placing, interruptions, replanned
+    coupons and carried results."""
     sets = {key: one for key, one in fetch_sets(study).items() if one.pairing == pairing}
     protocols = fetch_protocols(study)
     found = changed_criteria(study, pairing)
+    found += [placing_words(one) for one in fetch_placings(study) if one.pairing == pairing]
     found += _interruptions(study, sets, protocols)
     found += _replannings(study, sets)
     found += _carried(study, pairing)
@@ -47,6 +50,14 @@ def amendment_words(one: Amendment, protocols: Mapping[str, Protocol]) -> str:
     if not changed:
         return f"Protocol amended on {one.from_on}, {seen} ({version}); it judges alike. {who}"
     return f"Criteria changed on {one.from_on}, {seen}: {'; '.join(changed)} ({version}). {who}"
+
+
+def placing_words(one: CorrectedPlacing) -> str:
+    """One corrected day of placing: from when to when, after how many readings, by whom and why."""
+    readings = "1 reading" if one.readings_seen == 1 else f"{one.readings_seen} readings"
+    seen = f"after {readings} had been seen" if one.readings_seen else "before any reading had been seen"
+    who = f"{one.by}, {one.at[:10]}: {one.why.rstrip('.')}."
+    return f"{one.set_key} was placed on {one.after} instead of {one.before}, corrected {seen}. {who}"
 
 
 def _interruptions(study: StudyFile, sets: Mapping[str, CouponSet], protocols: Mapping[str, Protocol]) -> list[str]:

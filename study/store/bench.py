@@ -41,6 +41,8 @@ WITH told AS (
     '' AS more, '' AS details, c.entered_change AS change, 0 AS part FROM coupons c WHERE c.code = :code
   UNION ALL SELECT 'placed', '', s.placed_on, s.key, s.role, '', s.entered_change, 0
     FROM coupons c JOIN coupon_sets s ON s.key = c.set_key WHERE c.code = :code
+  UNION ALL SELECT 'placed anew', '', p.placed_on, p.set_key, '', '', p.entered_change, p.id
+    FROM coupons c JOIN placings p ON p.set_key = c.set_key WHERE c.code = :code
   UNION ALL SELECT 'pull', kind, on_date, coalesce(last_seen_on, ''), note, '', entered_change, id
     FROM pulls WHERE code = :code
   UNION ALL SELECT 'pull ended', kind, on_date, '', '', '', superseded_change, id
@@ -59,7 +61,8 @@ WITH told AS (
     LEFT JOIN lots t ON t.key = s.lot
     WHERE (n.about = 'coupon' AND n.subject = c.code) OR (n.about = 'set' AND n.subject = s.key)
       OR (n.about = 'lot' AND n.subject = s.lot) OR (n.about = 'environment' AND n.subject = s.environment
-        AND n.on_date >= s.placed_on)
+        AND n.on_date >= coalesce((SELECT placed_on FROM placings WHERE set_key = s.key AND superseded_change IS NULL),
+          s.placed_on))
       OR (n.about = 'substrate' AND n.subject = s.substrate) OR (n.about = 'adhesive' AND n.subject = t.adhesive)
 )
 SELECT told.*, g.at, g.by, g.act, g.subject, g.why, g.before, g.after

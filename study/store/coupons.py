@@ -135,7 +135,7 @@ def fetch_histories(
     rows = study.rows(
         "SELECT c.code, c.set_key, coalesce(n.test, c.test) AS test, "
         "coalesce(n.pull_label, c.pull_label) AS pull_label, s.pairing, s.lot, s.protocol_digest AS first, "
-        "s.placed_on, s.role, s.substrate, s.environment, "
+        "s.role, s.substrate, s.environment, "
         "p.kind, p.on_date, p.last_seen_on FROM coupons c JOIN coupon_sets s ON s.key = c.set_key "
         f"LEFT JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
         f"LEFT JOIN replannings n ON n.code = c.code AND {_AS_KNOWN.format('n')} "
@@ -151,9 +151,10 @@ def fetch_histories(
         seen = looks.get(row["code"], [])
         if row["kind"] is None and not seen:
             continue  # still in its placement, and never looked at there
-        digest, left_out = sets[row["set_key"]].protocol_digest, stops.get(row["set_key"], NO_STOPS)
+        of, left_out = sets[row["set_key"]], stops.get(row["set_key"], NO_STOPS)
+        digest = of.protocol_digest
         key = (row["pairing"], row["lot"], digest)
-        history = _history(row, protocols[digest], readings.get(row["code"], {}), seen, left_out)
+        history = _history(row, of.placed_on, protocols[digest], readings.get(row["code"], {}), seen, left_out)
         drift = drifts.get((row["first"], digest, row["substrate"], row["environment"], history.pull_group))
         if history.code in lifted or drift is not None:
             history = replace(history, stop_lifted=history.code in lifted, blank_drift=drift)
@@ -182,7 +183,7 @@ def _blank_drifts(
     beside = "(SELECT substrate, environment FROM pairings WHERE key = :pairing)"
     only = f"WHERE (s.substrate, s.environment) IN {beside} " if pairing else ""
     rows = study.rows(
-        "SELECT c.set_key, s.protocol_digest AS first, s.substrate, s.environment, s.placed_on, p.on_date, "
+        "SELECT c.set_key, s.protocol_digest AS first, s.substrate, s.environment, p.on_date, "
         "b.l_star AS l0, b.a_star AS a0, "
         "b.b_star AS b0, a.l_star AS l1, a.a_star AS a1, a.b_star AS b1 FROM coupons c "
         "JOIN coupon_sets s ON s.key = c.set_key AND s.role = 'blank' "
@@ -197,7 +198,7 @@ def _blank_drifts(
         for registered, digest in judged:
             if row["first"] != registered:
                 continue
-            placed, left = date.fromisoformat(row["placed_on"]), date.fromisoformat(row["on_date"])
+            placed, left = sets[row["set_key"]].placed_on, date.fromisoformat(row["on_date"])
             here = [one for one in interruptions if one.environment == row["environment"]]
             stops = merged_stops(here, kinds=protocols[digest].clock_stops_for)
             group = pull_group(protocols[digest].schedule, placed, left, stops)
@@ -210,9 +211,9 @@ def _blank_drifts(
 
 
 def _history(
-    row: dict[str, Any], protocol: Protocol, readings: dict[str, Reading], looks: list[Reading], stops: Stops
-) -> CouponHistory:
-    placed = date.fromisoformat(row["placed_on"])
+    row: dict[str, Any], placed: date, protocol: Protocol, readings: dict[str, Reading], looks: list[Reading],
+    stops: Stops,
+) -> CouponHistory:  # fmt: skip
     left = date.fromisoformat(row["on_date"]) if row["kind"] else looks[-1].read_on
     dwell = dwell_on(placed, left, stops)
     seen = row["last_seen_on"]

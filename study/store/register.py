@@ -10,6 +10,7 @@ from typing import Any
 from study.model.coupon import CouponSet
 from study.model.pairing import Adhesive, Environment, Lot, Pairing, Substrate
 from study.store.amendments import fetch_amended
+from study.store.placings import fetch_placed
 from study.store.study_file import StudyFile
 
 Noun = Adhesive | Lot | Substrate | Environment
@@ -102,14 +103,18 @@ def save_sets(study: StudyFile, sets: Iterable[CouponSet], *, change: int) -> No
 
 
 def fetch_sets(study: StudyFile, *, change: int = 2**62, as_registered: bool = False) -> dict[str, CouponSet]:
-    """Every coupon set by key, with its protocol's version in force at a change, or as it was registered."""
+    """Every coupon set by key, placed when it is known to have been at a change.
+
+    With its protocol's version in force then, or as it was registered.
+    """
     amended = {} if as_registered else fetch_amended(study, change=change)
+    placed = fetch_placed(study, change=change)
     return {
         row["key"]: CouponSet(
             key=row["key"], pairing=row["pairing"] or "", lot=row["lot"] or "", substrate=row["substrate"],
             environment=row["environment"],
             protocol_digest=amended.get((row["pairing"] or row["key"], row["protocol_digest"]), row["protocol_digest"]),
-            placed_on=date.fromisoformat(row["placed_on"]), role=row["role"],
+            placed_on=placed.get(row["key"]) or date.fromisoformat(row["placed_on"]), role=row["role"],
         )
         for row in study.rows("SELECT * FROM coupon_sets ORDER BY rowid")
     }  # fmt: skip

@@ -5,13 +5,13 @@ from __future__ import annotations
 from sqlite_utils import Database, Migrations
 
 from study.store.chain import link_all
-from study.store.schema_accidents import ACCIDENT_RULES
+from study.store.schema_accidents import ACCIDENT_RULES, KEPT_PLACINGS, PLACING_TABLES
 from study.store.schema_bench import BENCH_TABLES, KEPT_BENCH
 from study.store.schema_plan import KEPT_PLAN, PLAN_TABLES
 
 APPLICATION_ID = 0x4457424B
 """Marks an SQLite file as a study file ("DWBK" in ASCII)."""
-SCHEMA_VERSION = 5
+SCHEMA_VERSION = 6
 
 migrations = Migrations("dwellbook-study")
 
@@ -301,3 +301,10 @@ def m005_accidents(db: Database) -> None:
     """Amendments are kept for good; views of coupons as destined now, of interruptions and of amendments."""
     db.executescript(ACCIDENT_RULES)
     db.execute("PRAGMA user_version = 5")
+
+
+@migrations()
+def m006_placings(db: Database) -> None:
+    """Days of placing that were corrected."""
+    db.executescript(PLACING_TABLES + _guards(KEPT_PLACINGS))
+    db.execute("PRAGMA user_version = 6")

@@ -30,6 +30,7 @@ UNION SELECT c.set_key, r.pull_label, r.superseded_change FROM coupons c JOIN re
 UNION SELECT c.set_key, r.pull_label, p.entered_change FROM coupons c JOIN replannings r ON r.code = c.code
   JOIN pulls p ON p.code = c.code
 UNION SELECT c.set_key, c.pull_label, a.entered_change FROM coupons c JOIN amendments a ON a.set_key = c.set_key
+UNION SELECT c.set_key, c.pull_label, n.entered_change FROM coupons c JOIN placings n ON n.set_key = c.set_key
 UNION SELECT c.set_key, c.pull_label, i.entered_change FROM coupons c JOIN coupon_sets s ON s.key = c.set_key
   JOIN interruptions i ON i.environment = s.environment
 UNION SELECT c.set_key, c.pull_label, i.superseded_change FROM coupons c JOIN coupon_sets s ON s.key = c.set_key

@@ -15,6 +15,7 @@ from study.commands.register import register_one
 from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
+from study.store.register import fetch_sets
 
 pytestmark = pytest.mark.browser
 
@@ -99,3 +100,31 @@ def test_a_lamp_and_a_hand_over(
         page.locator("#charge-said", has_text="3 months of sheet, 6 coupons").wait_for()
         page.goto("/pull")
         page.locator("td", has_text="A. Reed").first.wait_for()
+
+
+def test_a_day_of_placing_is_corrected(
+    browser: Any, study_path: Path, serve_file: Callable[..., Any], open_page: Callable[..., Any], whole: Any
+) -> None:
+    """Sets chosen, the effect foreseen, refused without a reason, corrected; the list shows the new day."""
+    with serve_file(study_path, DUE) as running:
+        page = open_page(running, "/register?what=sets")
+        page.locator("summary", has_text="Correct a day of placing").click()
+        page.locator("#placing-sets").click()
+        page.get_by_role("option", name="sheet").click()
+        page.get_by_role("option", name="tile").click()
+        page.keyboard.press("Escape")
+        page.locator("#placing-on").fill("2025-01-10")
+        page.locator("#placing-effect", has_text="every dwell is 5 days longer").wait_for()
+        page.locator(
+            "#placing-effect", has_text="due 10\u202fApr\u202f2025 instead of 15\u202fApr\u202f2025"
+        ).wait_for()
+        whole(page)
+        page.locator("#placing-by").fill("R. Vale")
+        page.locator("#placing-save").click()
+        page.locator("#act-said", has_text="needs a reason").wait_for()
+        page.locator("#placing-why").fill("Read in the bench book.")
+        page.locator("#placing-save").click()
+        page.locator("#act-said", has_text="sheet, tile: placed on 10\u202fJan\u202f2025.").wait_for()
+        assert page.locator("#on-file", has_text="15\u202fJan\u202f2025").count() == 0
+    with open_study(study_path) as study:
+        assert {one.placed_on for one in fetch_sets(study).values()} == {date(2025, 1, 10)}

@@ -177,3 +177,17 @@ def test_bridging_by_command(demo_path: Path) -> None:
     assert "P12 beside P01 at equal dwell" in said
     assert "carries no duration by itself" in said
     assert "differ in surface" in dwellbook(demo_path, "analyse", "bridge", "P01", "P02", status=2)
+
+
+def test_a_day_of_placing_by_command(study_path: Path) -> None:
+    """What it does is said, then done for both sets; without a reason, or for a wrong day, nothing is."""
+    assert "needs a reason" in dwellbook(study_path, "register", "placed", "2025-01-10", "sheet", status=2)
+    said = dwellbook(
+        study_path, "register", "placed", "2025-01-10", "sheet", "tile", "--why", "Read in the bench book."
+    )
+    assert "sheet: placed on 2025-01-10 instead of 2025-01-15, every dwell is 5 days longer." in said
+    assert "tile, 3 months: due 2025-04-10 instead of 2025-04-15." in said
+    assert "Placed on 2025-01-10: sheet, tile." in said
+    assert "lies ahead" in dwellbook(study_path, "register", "placed", "2199-01-10", "sheet", "--why", "x", status=2)
+    with open_study(study_path) as study:
+        assert [pull.due_on for pull in due_pulls(study, on=date(2025, 4, 10))] == [date(2025, 4, 10)] * 2

@@ -1,0 +1,130 @@
+"""Placing: sets that were placed on another day than was entered; what it moves is said before it is recorded."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, State, dcc, html, no_update
+
+from dashboard.book import Book
+from dashboard.components.days import days_said, short_day, typed_day
+from dashboard.components.fields import ORDER, foot, name_field, row, text_field
+from dashboard.components.messages import WORKING_MOVES, durations_said, refused, saved, would_be_refused
+from dashboard.register.lists import on_file
+from study.commands.opening import open_study
+from study.commands.register_placing import correct_placing, foresee_placing, placing_moves
+from study.commands.shelf import Register, register_book
+from study.errors import DwellbookError
+
+
+def placing_form(book: Register) -> html.Details:
+    """Which sets, the day they were really placed, and why."""
+    sets = [one.coupon_set for one in book.sets]
+    choices = [{"value": one.key, "label": f"{one.key}, {one.placed_on}"} for one in sets]
+    return html.Details(
+        [
+            html.Summary("Correct a day of placing"),
+            html.P(
+                "Every dwell of the set becomes longer or shorter. The first day stays on file; decisions made before "
+                "recompute by it.", className="quiet",
+            ),
+            row(
+                html.Div(
+                    dmc.MultiSelect(
+                        id="placing-sets", label="Sets", description="all that were placed on that day", data=choices,
+                        searchable=True, clearable=True, inputWrapperOrder=ORDER,
+                    ),
+                    className="long",
+                ),
+                text_field("placing-on", "Really placed on", "year-month-day", debounce=300),
+            ),
+            html.Div(id="placing-effect", className="effect", role="status"),
+            html.Div(id="placing-moves", className="effect", role="status"),
+            dcc.Store(id="placing-asked"),
+            row(
+                name_field("placing-by", "Done by"),
+                text_field("placing-why", "Reason", "one sentence", className="long"),
+            ),
+            foot("placing-save", "Correct the day", primary=False),
+        ],
+        className="card form act",
+    )  # fmt: skip
+
+
+def foreseen(book: Book, sets: list[str] | None, day: str | None) -> tuple[list[Any], bool]:
+    """What another day would do, and whether durations may move by it."""
+    if not sets or not (day or "").strip():
+        return [], False
+    try:
+        with open_study(book.study_file) as study:
+            found = foresee_placing(study, sets, typed_day(day), signature=book.sign("nobody yet"))
+    except DwellbookError as error:
+        return would_be_refused(error), False
+    lines = [html.P(days_said(words)) for one in found for words in one.sentences()]
+    shown = [html.P("What follows for the analysis", className="quiet head"), *lines]
+    return shown, any(one.readings_seen for one in found)
+
+
+def moves_shown(book: Book, sets: list[str], day: str) -> list[Any]:
+    """Which durations would move, and which would stay."""
+    try:
+        with book.estimating, open_study(book.study_file) as study:
+            moved = placing_moves(study, sets, typed_day(day), signature=book.sign("nobody yet"))
+    except DwellbookError as error:
+        return would_be_refused(error)
+    return durations_said(moved)
+
+
+def done(book: Book, sets: list[str] | None, day: str | None, by: str | None, why: str | None) -> tuple[Any, Any]:
+    """What is shown after correcting, and the list of sets as it stands then (nothing if refused)."""
+    try:
+        with open_study(book.study_file) as study:
+            found = correct_placing(study, sets or [], typed_day(day), signature=book.sign(by, why))
+            now = register_book(study)
+    except DwellbookError as error:
+        return refused(error), None
+    keys = ", ".join(one.set_key for one in found)
+    return saved(f"{keys}: placed on {short_day(found[0].after)}."), on_file("sets", now)
+
+
+def register(app: Dash, book: Book) -> None:
+    """A correction foreseen and recorded."""
+
+    @app.callback(
+        Output("placing-effect", "children"),
+        Output("placing-moves", "children", allow_duplicate=True),
+        Output("placing-asked", "data"),
+        Input("placing-sets", "value"),
+        Input("placing-on", "value"),
+        prevent_initial_call=True,
+    )
+    def foresee(sets: list[str] | None, day: str | None) -> Any:
+        shown, moving = foreseen(book, sets, day)
+        return shown, [html.P(WORKING_MOVES, className="quiet")] if moving else None, moving
+
+    @app.callback(
+        Output("placing-moves", "children"),
+        Input("placing-asked", "data"),
+        State("placing-sets", "value"),
+        State("placing-on", "value"),
+        prevent_initial_call=True,
+    )
+    def move(moving: bool | None, sets: list[str] | None, day: str | None) -> Any:
+        return moves_shown(book, sets or [], day or "") if moving else None
+
+    @app.callback(
+        Output("act-said", "children", allow_duplicate=True),
+        Output("on-file", "children", allow_duplicate=True),
+        Input("placing-save", "n_clicks"),
+        State("placing-sets", "value"),
+        State("placing-on", "value"),
+        State("placing-by", "value"),
+        State("placing-why", "value"),
+        prevent_initial_call=True,
+    )
+    def save(clicks: int | None, sets: list[str] | None, day: str | None, by: str | None, why: str | None) -> Any:
+        if not clicks:
+            return no_update, no_update
+        shown, listed = done(book, sets, day, by, why)
+        return shown, listed if listed is not None else no_update
