@@ -17,6 +17,7 @@ from study.commands.opening import open_study
 from study.commands.pull_interrupt import (
     Interrupted,
     end_interruption,
+    end_moves,
     foresee_end,
     foresee_interruption,
     interrupt,
@@ -131,6 +132,8 @@ def listed(found: list[Interruption], rooms: Sequence[Environment]) -> list[Any]
                 name_field(_at("back", "by"), "Entered by"),
             ),
             html.Div(id="back-effect", className="effect", role="status"),
+            html.Div(id="back-moves", className="effect", role="status"),
+            dcc.Store(id="back-asked"),
             foot({"happen": "back"}, "Take it back", primary=False),
         ],
         className="steps",
@@ -144,7 +147,7 @@ def foreseen(book: Book, act: str, typed: dict[str, str]) -> tuple[list[Any], bo
     Returns
     -------
     tuple of list and bool
-        What is shown, and whether durations may move by an interruption: the clock of a set stops for it.
+        What is shown, and whether durations may move: the clock of a set stops for it.
     """
     nobody = book.sign("nobody yet")
     try:
@@ -160,17 +163,21 @@ def foreseen(book: Book, act: str, typed: dict[str, str]) -> tuple[list[Any], bo
         return would_be_refused(error), False
     lines = [html.P(days_said(line)) for line in found.sentences(back=act == "back")]
     shown = [html.P("What follows, by each set’s protocol", className="quiet head"), *lines]
-    return shown, act == "interrupt" and bool(found.stopped)
+    return shown, bool(found.stopped)
 
 
-def moves_shown(book: Book, typed: dict[str, str]) -> list[Any]:
-    """Which durations an interruption would move, and which would stay; nothing where none rests on those days."""
+def moves_shown(book: Book, act: str, typed: dict[str, str]) -> list[Any]:
+    """Which durations an interruption, or taking one back, would move, and which would stay."""
+    nobody = book.sign("nobody yet")
     try:
         with book.estimating, open_study(book.study_file) as study:
-            moved = interruption_moves(
-                study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
-                to_on=typed_day(typed.get("to")), signature=book.sign("nobody yet"),
-            )  # fmt: skip
+            if act == "back":
+                moved = end_moves(study, int(typed.get("number") or 0), signature=nobody)
+            else:
+                moved = interruption_moves(
+                    study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
+                    to_on=typed_day(typed.get("to")), signature=nobody,
+                )  # fmt: skip
     except DwellbookError as error:
         return would_be_refused(error)
     return durations_said(moved)
@@ -214,32 +221,8 @@ def _beside() -> bool:
 
 def register(app: Dash, book: Book) -> None:
     """What an interruption would do, recording it or a move, and taking an interruption back."""
-
-    @app.callback(Output("back-effect", "children"), Input({"happened": "back", "field": ALL}, "value"))
-    def foresee_back(_: list[Any]) -> Any:
-        if _beside():
-            return no_update
-        return foreseen(book, "back", typed_by(ctx.inputs_list[0], "field"))[0]
-
-    @app.callback(
-        Output("interrupt-effect", "children"),
-        Output("interrupt-moves", "children", allow_duplicate=True),
-        Output("interrupt-asked", "data"),
-        Input({"happened": "interrupt", "field": ALL}, "value"),
-        prevent_initial_call="initial_duplicate",
-    )
-    def foresee(_: list[Any]) -> Any:
-        if _beside():
-            return (no_update,) * 3
-        typed = typed_by(ctx.inputs_list[0], "field")
-        shown, moving = foreseen(book, "interrupt", typed)
-        return shown, [html.P(WORKING_MOVES, className="quiet")] if moving else None, typed if moving else None
-
-    @app.callback(
-        Output("interrupt-moves", "children"), Input("interrupt-asked", "data"), prevent_initial_call=True
-    )  # fmt: skip
-    def move(typed: dict[str, str] | None) -> Any:
-        return moves_shown(book, typed) if typed else None
+    for foreseeable in ("interrupt", "back"):
+        _listen(app, book, foreseeable)
 
     @app.callback(
         Output("happened-said", "children"),
@@ -257,3 +240,23 @@ def register(app: Dash, book: Book) -> None:
             return shown, no_update
         with open_study(book.study_file) as study:
             return shown, listed(interruptions(study), register_book(study).environments)
+
+
+def _listen(app: Dash, book: Book, act: str) -> None:
+    @app.callback(
+        Output(f"{act}-effect", "children"),
+        Output(f"{act}-moves", "children", allow_duplicate=True),
+        Output(f"{act}-asked", "data"),
+        Input({"happened": act, "field": ALL}, "value"),
+        prevent_initial_call="initial_duplicate",
+    )
+    def foresee(_: list[Any]) -> Any:
+        if _beside():
+            return (no_update,) * 3
+        typed = typed_by(ctx.inputs_list[0], "field")
+        shown, moving = foreseen(book, act, typed)
+        return shown, [html.P(WORKING_MOVES, className="quiet")] if moving else None, typed if moving else None
+
+    @app.callback(Output(f"{act}-moves", "children"), Input(f"{act}-asked", "data"), prevent_initial_call=True)
+    def move(typed: dict[str, str] | None) -> Any:
+        return moves_shown(book, act, typed) if typed else None

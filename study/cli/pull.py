@@ -123,11 +123,13 @@ def found(
 ) -> None:
     """A lost coupon was found: still in its placement, or (--kept, --on the day it left it) kept at its real age."""
     from study.commands.opening import open_study
-    from study.commands.pull import find_coupon, pull_effect
+    from study.commands.pull import FIND_ACT, find_coupon, pull_effect
 
+    signature = sign(by, why)
+    signature.need_reason(FIND_ACT)  # before the effect is worked out and asked about
     with open_study(study) as opened:
         ask_first(pull_effect(opened, code, KEPT if kept else BACK, on=the_day(on)).sentences, yes)
-        old, new = find_coupon(opened, code, in_place=not kept, on=the_day(on), signature=sign(by, why))
+        old, new = find_coupon(opened, code, in_place=not kept, on=the_day(on), signature=signature)
     now = f"is {new.kind} on {new.on}" if new else "waits in its placement again"
     say(f"{old.code} {now}; the loss of {old.on} stays in the trail.")
 
@@ -156,12 +158,14 @@ def correct(
 ) -> None:
     """Correct the day or kind of a recorded pull, with a reason; readings stay."""
     from study.commands.opening import open_study
-    from study.commands.pull import correct_pull, pull_effect
+    from study.commands.pull import CORRECT_ACT, correct_pull, pull_effect
 
+    signature = sign(by, why)
+    signature.need_reason(CORRECT_ACT)
     with open_study(study) as opened:
         if how:
             ask_first(pull_effect(opened, code, how, on=the_day(on)).sentences, yes)
-        old, new = correct_pull(opened, code, on=the_day(on), kind=how, last_seen=last_seen, signature=sign(by, why))
+        old, new = correct_pull(opened, code, on=the_day(on), kind=how, last_seen=last_seen, signature=signature)
     say(f"{new.code}: {old.kind} on {old.on} is superseded by {new.kind} on {new.on}.")
 
 
@@ -175,11 +179,13 @@ def undo(
 ) -> None:
     """Take back a pull that was recorded by mistake, with a reason."""
     from study.commands.opening import open_study
-    from study.commands.pull import pull_effect, undo_pull
+    from study.commands.pull import UNDO_ACT, pull_effect, undo_pull
 
+    signature = sign(by, why)
+    signature.need_reason(UNDO_ACT)
     with open_study(study) as opened:
         ask_first(pull_effect(opened, code, BACK, on=the_day(None)).sentences, yes)
-        event = undo_pull(opened, code, signature=sign(by, why))
+        event = undo_pull(opened, code, signature=signature)
     say(f"{event.code} is in its placement again; the record of {event.on} stays in the trail.")
 
 

@@ -41,15 +41,17 @@ def replan(
 ) -> None:
     """List what can take a missing coupon's place, give it one (--with, --why), or take that back (--undo)."""
     from study.commands.opening import open_study
-    from study.commands.pull_accidents import foresee_replan, replan, replan_options, undo_replan
+    from study.commands.pull_accidents import REPLAN_ACT, foresee_replan, replan, replan_options, undo_replan
 
     with open_study(study) as opened:
         if undo:
             back = undo_replan(opened, code, signature=sign(by, why))
             say(f"{back.code} is destined again to what it was made for; {back.missing} is missing again.")
         elif with_code:
+            signature = sign(by, why)
+            signature.need_reason(REPLAN_ACT)  # before the effect is worked out and asked about
             ask_first(foresee_replan(opened, code, with_code, on=the_day(None)).sentences, yes)
-            coupon, option = replan(opened, code, with_code, signature=sign(by, why))
+            coupon, option = replan(opened, code, with_code, signature=signature)
             say(f"{coupon.code} is destined to {coupon.test}, {coupon.pull_label}, due on {option.due_on}.")
         else:
             _print_options(replan_options(opened, code, on=the_day(None)))
@@ -140,12 +142,15 @@ def interruptions(
 ) -> None:
     """List the interruptions on record, or take one back (--undo NUMBER, --why); what follows is said first."""
     from study.commands.opening import open_study
-    from study.commands.pull_interrupt import end_interruption, foresee_end, interruptions
+    from study.commands.pull_interrupt import END_ACT, end_interruption, end_moves, foresee_end, interruptions
 
     with open_study(study) as opened:
         if undo:
             signature = sign(by, why)
-            ask_first(foresee_end(opened, undo, signature=signature).sentences(back=True), yes)
+            signature.need_reason(END_ACT)
+            seen = foresee_end(opened, undo, signature=signature)
+            moved = end_moves(opened, undo, signature=signature) if seen.stopped else []
+            ask_first([*seen.sentences(back=True), *(one.words() for one in moved)], yes)
             end_interruption(opened, undo, signature=signature)
             say(f"Interruption {undo} is taken back; it stays in the trail.")
             return

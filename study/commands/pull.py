@@ -28,6 +28,9 @@ from study.store.register import fetch_sets
 from study.store.replannings import fetch_replannings
 from study.store.study_file import StudyFile
 
+FIND_ACT, CORRECT_ACT, UNDO_ACT = "Finding a coupon", "Correcting a pull", "Taking a pull back"
+"""What needs a reason, as a refusal says it."""
+
 
 def due_pulls(
     study: StudyFile, *, on: date, ahead_days: int = LOOK_AHEAD_DAYS, shelf_order: bool = False
@@ -140,7 +143,7 @@ def _placements(study: StudyFile) -> dict[str, Placement]:
 def undo_pull(study: StudyFile, typed: str, *, seen: PullEvent | None = None, signature: Signature) -> PullEvent:
     """Take a pull back that was recorded by mistake; it stays in the trail. Refused while the coupon has readings."""
     with study.writing():
-        event = _in_force(study, typed, signature, "Taking a pull back", seen)
+        event = _in_force(study, typed, signature, UNDO_ACT, seen)
         read = kinds_read(study, event.code)
         if read:
             raise NotPossible(
@@ -159,7 +162,7 @@ def correct_pull(
 ) -> tuple[PullEvent, PullEvent]:  # fmt: skip
     """Supersede a pull whose day or kind is wrong, with a reason; readings stay and must not lie before it."""
     with study.writing():
-        old = _in_force(study, typed, signature, "Correcting a pull", seen)
+        old = _in_force(study, typed, signature, CORRECT_ACT, seen)
         cells = {"coupon": old.code, "on": on.isoformat(), "as": kind or old.kind, "note": old.note}
         held = old.last_seen_on.isoformat() if old.last_seen_on else ""
         if cells["as"] == "released by itself":
@@ -204,7 +207,7 @@ def find_coupon(
         The loss that is superseded, and what stands now.
     """
     with study.writing():
-        old = _in_force(study, typed, signature, "Finding a coupon", seen)
+        old = _in_force(study, typed, signature, FIND_ACT, seen)
         if old.kind != "lost":
             raise NotPossible(f"{old.code} is not lost: {old.kind} on {old.on}.", "Correct that record instead.")
         new = None

@@ -24,6 +24,9 @@ from study.store.study_file import StudyFile
 
 SPARE, CHANGES_PLACES, CAN_BE_SPARED = "spare", "changes places", "can be spared"
 
+REPLAN_ACT = "Replanning a coupon"
+"""What needs a reason, as a refusal says it."""
+
 
 @dataclass(frozen=True)
 class ReplanOption:
@@ -158,7 +161,7 @@ def replan(study: StudyFile, typed: str, with_typed: str, *, signature: Signatur
         The chosen coupon as it is destined now, and what that does.
     """
     with study.writing():
-        signature.need_reason("Replanning a coupon")
+        signature.need_reason(REPLAN_ACT)
         room, missing, chosen = _room(study), code_of(study, typed), code_of(study, with_typed)
         coupon, other = room.coupons[missing], room.coupons[chosen]
         _missing(room, coupon)

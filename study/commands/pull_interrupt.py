@@ -53,6 +53,8 @@ class Interrupted:
         return told or ["No coupon set stood there then."]
 
 
+END_ACT = "Taking an interruption back"
+"""What needs a reason, as a refusal says it."""
 SOME = 6
 """Sets that are named one by one."""
 
@@ -94,7 +96,7 @@ def end_interruption(study: StudyFile, number: int, *, signature: Signature) -> 
         if number not in found:
             known = ", ".join(str(n) for n in found) or "none"
             raise Unknown(f"There is no interruption {number}.", f"Known: {known}.")
-        signature.need_reason("Taking an interruption back")
+        signature.need_reason(END_ACT)
         one = found[number]
         before = fetch_stops(study, fetch_protocols(study))
         was = {"kind": one.kind, "from": one.from_on, "to": one.to_on}
@@ -123,6 +125,12 @@ def interruption_moves(
     """Which durations move where the clock stops for days that coupons already read had dwelt; nothing is written."""
     pairs = as_if(study, lambda: interrupt(study, environment, kind, from_on=from_on, to_on=to_on, signature=signature))
     return durations_moved(study, touched(pairs))
+
+
+def end_moves(study: StudyFile, number: int, *, signature: Signature) -> list[Moved]:
+    """Which durations move where days count again that coupons already read had dwelt; nothing is written."""
+    signed = signature.because("only looked")
+    return durations_moved(study, touched(as_if(study, lambda: end_interruption(study, number, signature=signed))))
 
 
 def interruptions(study: StudyFile) -> list[Interruption]:

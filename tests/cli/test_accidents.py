@@ -179,6 +179,24 @@ def test_bridging_by_command(demo_path: Path) -> None:
     assert "differ in surface" in dwellbook(demo_path, "analyse", "bridge", "P01", "P02", status=2)
 
 
+@pytest.mark.parametrize(
+    ("act", "worked"),
+    [("found", "pull.pull_effect"), ("undo", "pull.pull_effect"), ("correct", "pull.pull_effect"),
+     ("replan", "pull_accidents.foresee_replan"), ("interruptions", "pull_interrupt.foresee_end")],
+)  # fmt: skip
+def test_a_reason_is_asked_for_before_an_effect_is_said(
+    study_path: Path, waiting: list[str], monkeypatch: pytest.MonkeyPatch, act: str, worked: str
+) -> None:
+    """Nobody answers “Record it?” only to be refused."""
+    monkeypatch.setattr(f"study.commands.{worked}", _never)
+    first, second = waiting[:2]
+    arguments = {"found": [first], "undo": [first], "correct": [first, "--as", "lost"],
+                 "replan": [first, "--with", second], "interruptions": ["--undo", "1"]}[act]  # fmt: skip
+    assert "needs a reason" in dwellbook(study_path, "pull", act, *arguments, status=2)
+    with pytest.raises(AssertionError, match="worked out"):
+        dwellbook(study_path, "pull", act, *arguments, "--why", "It was found.")
+
+
 def test_a_day_of_placing_by_command(study_path: Path) -> None:
     """What it does is said, then done for both sets; without a reason, or for a wrong day, nothing is."""
     assert "needs a reason" in dwellbook(study_path, "register", "placed", "2025-01-10", "sheet", status=2)

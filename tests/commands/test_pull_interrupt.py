@@ -12,6 +12,7 @@ from study.commands.at_shelf import coupon_pull, outside_windows
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.pull_interrupt import (
     end_interruption,
+    end_moves,
     foresee_end,
     foresee_interruption,
     interrupt,
@@ -152,6 +153,8 @@ def test_durations_that_a_stopped_clock_moves_are_said_first(
     number = interrupt(study, "store", "light out", **days, signature=signature).interruption.number
     back = foresee_end(study, number, signature=signature).sentences(back=True)
     assert back[0] == "Dwell counts these 9 days again in lit; readings after them count at that age."
+    (moved,) = end_moves(study, number, signature=signature)
+    assert (moved.key.split("/")[0], moved.moves) == ("P01", False)
     assert [one.number for one in interruptions(study)] == [number]
 
 

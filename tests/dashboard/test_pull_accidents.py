@@ -104,18 +104,24 @@ def test_moved_durations_wait_for_a_second_step(
         cells = {"set": "lit", "test": "pull-off-dot", "pull": "3 months", "count": "2"}
         register_one(study, "coupons", cells, signature=signature)
     typed = {"environment": "store", "kind": "light out", "from": "2025-03-01", "to": "2025-03-09"}
-    assert "None rests on them yet." in said(happened.moves_shown(small, typed))
+    assert "None rests on them yet." in said(happened.moves_shown(small, "interrupt", typed))
     with open_study(small.study_file) as study:
         code = next(coupon.code for coupon in fetch_coupons(study).values() if coupon.set_key == "lit")
         record_pulls(study, [code], kind="pulled", on=DUE, signature=signature)
         record_reading(study, code, {"residue_grade": "1"}, read_on=DUE, signature=signature)
-    assert "stays not shown" in said(happened.moves_shown(small, typed))
-    assert "is before" in said(happened.moves_shown(small, {**typed, "to": "2025-02-01"}))
+    assert "stays not shown" in said(happened.moves_shown(small, "interrupt", typed))
+    assert "is before" in said(happened.moves_shown(small, "interrupt", {**typed, "to": "2025-02-01"}))
     monkeypatch.delattr(happened, "interruption_moves")
     shown, moving = happened.foreseen(small, "interrupt", typed)
     assert moving
     assert "Dwell leaves out 9" in said(shown)
     assert not happened.foreseen(small, "interrupt", {**typed, "kind": "access"})[1]
+    assert happened.done(small, "interrupt", {**typed, "by": "R. Vale"})[1]
+    shown, moving = happened.foreseen(small, "back", {"number": "1"})
+    assert moving
+    assert "Dwell counts these 9 days again" in said(shown)
+    assert "stays not shown" in said(happened.moves_shown(small, "back", {"number": "1"}))
+    assert "There is no interruption 7" in said(happened.moves_shown(small, "back", {"number": "7"}))
 
 
 def test_a_rack_is_moved(small: Book, said: Said, signature: Signature) -> None:
