@@ -11,7 +11,7 @@ from typing import Any
 
 from study.commands.estimates import analysed, find_evidence
 from study.commands.moved import turned_back
-from study.commands.plan_dealt import codes_dealt, free_shelves, standing_codes, untrue_paper
+from study.commands.plan_dealt import NAME_LENGTH, codes_dealt, free_shelves, standing_codes, untrue_paper
 from study.commands.plan_memo import kept_tables
 from study.errors import NotPossible, Unknown
 from study.intake.cells import CellFault
@@ -253,12 +253,18 @@ def save_plan(study: StudyFile, held: PlanInHand, *, signature: Signature, seed:
     Raises
     ------
     NotPossible
-        If another plan of that name is in force and no reason is given, or coupons were made from it already.
+        If another plan of that name is in force and no reason is given, or coupons were made from it already; for a
+        new plan with a name above `NAME_LENGTH`.
     """
     plan = held.plan
     protocol, coupons = planned_protocol(plan, held.protocol), plan_size(plan).coupons
     with study.writing():
         before = fetch_plans(study).get(plan.name)
+        if before is None and len(plan.name) > NAME_LENGTH:
+            raise NotPossible(
+                f"The name {plan.name} has {len(plan.name)} characters; {NAME_LENGTH} are the most.",
+                "Shorten it: keys of coupon sets and labels begin with it.",
+            )
         if before is not None:
             same = Plan.model_validate_json(before.text) == plan and before.protocol_digest == protocol.digest()
             made = fetch_made(study, plan.name)

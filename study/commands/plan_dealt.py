@@ -9,6 +9,7 @@ from itertools import islice
 
 from study.errors import NotPossible, Unknown
 from study.model.allocation import Allocated, allocate
+from study.model.pairing import KEY_LENGTH
 from study.model.place import Place, shelf_order
 from study.model.plan import Group, Plan, plan_name, planned_groups, planned_pools
 from study.store import register as on_file
@@ -21,6 +22,8 @@ from study.store.study_file import StudyFile
 Pool = tuple[str, str, str, str]
 """Kind, adhesive, substrate and environment of coupons that are made alike."""
 SUFFIX = {"test": "", "time-zero": "-zero", "spare": "-spare", "control": "-glass", "blank": "-bare"}
+NAME_LENGTH = KEY_LENGTH - len("-9999") - max(map(len, SUFFIX.values()))
+"""Longest name of a plan: with a number and a suffix it is still the key of a coupon set."""
 
 
 @dataclass(frozen=True)

@@ -40,21 +40,7 @@ from study.store.protocols import fetch_protocol
 from study.store.register import fetch_pairings, fetch_sets
 from study.store.study_file import StudyFile
 
-TEXT = """
-name = "glass-2026"
-adhesives = ["gel-a"]
-substrates = ["sheet", "tile"]
-environments = ["store"]
-pulls = "1, 3, 6 months"
-[coupons]
-"pull-off-dot" = 4
-[controls]
-blanks_per_pull = 2
-time_zero = 3
-glass = "glass"
-glass_per_pull = 1
-spare_share = 0.1
-"""
+TEXT = (Path(__file__).parent / "plans" / "glass-2026.toml").read_text("utf-8")
 PLACED = date(2026, 2, 2)
 QUICK = Question(decline="fast", studies=60, only="Removal force", jobs=1)
 

@@ -4,35 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from pathlib import Path
 
 import pytest
 
 from study.commands.plan import foresee_plan, read_plan_text, save_plan
-from study.commands.plan_dealt import dealt_plan
+from study.commands.plan_dealt import NAME_LENGTH, dealt_plan, set_keys
 from study.commands.plan_make import make_study_from_plan
 from study.commands.register import register_one
+from study.errors import NotPossible
 from study.model.allocation import Allocated
+from study.model.pairing import KEY_LENGTH
 from study.model.person import Signature
+from study.model.plan import planned_groups
 from study.store.coupons import next_codes
 from study.store.plans import fetch_plans
 from study.store.study_file import StudyFile
 
-TEXT = """
-name = "glass-2026"
-adhesives = ["gel-a"]
-substrates = ["sheet", "tile"]
-environments = ["store"]
-pulls = "1, 3, 6 months"
-[coupons]
-"pull-off-dot" = 4
-[controls]
-blanks_per_pull = 2
-time_zero = 3
-glass = "glass"
-glass_per_pull = 1
-spare_share = 0.1
-"""
-"""Two cells of 12 + 3 + 2 coupons, 3 of glass, 12 blanks: 49."""
+TEXT = (Path(__file__).parent / "plans" / "glass-2026.toml").read_text("utf-8")
 
 
 def _named(rows: Iterable[Allocated]) -> dict[str, tuple[str, ...]]:
@@ -70,6 +59,17 @@ def test_a_code_on_a_label_never_comes_to_name_another_coupon(
     assert ("Labels printed before are not right" in told) == (stand < 49)
     assert (f"for {49 - stand} of 49 coupons" in told) == (stand < 49)
     assert not set(next_codes(study, 200)) & (before.keys() | now.keys()), "codes of a superseded plan stay kept"
+
+
+def test_a_long_name_is_refused_before_its_keys_are_too_long(study: StudyFile, signature: Signature) -> None:
+    """Every key of a coupon set begins with the plan's name and stays a key."""
+    longest = "g" * NAME_LENGTH
+    held = read_plan_text(TEXT.replace("glass-2026", longest))
+    save_plan(study, held, signature=signature)
+    keys = set_keys(held.plan, planned_groups(held.plan)).values()
+    assert max(map(len, keys)) <= KEY_LENGTH
+    with pytest.raises(NotPossible, match=f"has {NAME_LENGTH + 1} characters"):
+        save_plan(study, read_plan_text(TEXT.replace("glass-2026", longest + "g")), signature=signature)
 
 
 def test_a_map_that_is_not_right_any_more_is_said(study: StudyFile, signature: Signature) -> None:
