@@ -73,6 +73,7 @@ class Windows:
         self.faults: list[str] = []
         self.strays: list[str] = []
         self.open: list[Any] = []
+        self.crashed = False
         self.shared = self._new()
 
     def another(self, *, width: int, scheme: str) -> Any:
@@ -91,6 +92,9 @@ class Windows:
         for page in self.open:
             if page is not self.shared:
                 page.context.close()
+        if self.crashed:
+            self.shared.context.close()
+            self.shared, self.crashed = self._new(), False
         self.shared.unroute_all()
         self.shared.goto("about:blank")
         self.open.clear()
@@ -111,7 +115,13 @@ class Windows:
         context.on("weberror", lambda fault: self.faults.append(str(fault.error)))
         here = (self.url, "data:", "blob:", "about:")
         context.on("request", lambda asked: None if asked.url.startswith(here) else self.strays.append(asked.url))
-        return context.new_page()
+        page = context.new_page()
+        page.on("crash", self._fell)
+        return page
+
+    def _fell(self, page: Any) -> None:
+        self.faults.append(f"{page.url} crashed")
+        self.crashed = True
 
 
 @pytest.fixture(scope="session")
