@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import calendar
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo
@@ -104,7 +104,7 @@ def _settle(work: Work, column: str) -> None:
                 short.setdefault("years", []).extend(places[cell])
     done.update(_serials(work, column, serials, places))
     done.update(_ordered(work, column, numeric, places))
-    done.update(_months(work, column, months, places))
+    _months(work, column, months, places)
     if short:
         first = work.layout.two_digit_years_from
         work.note(f"{work.headings.get(column, column)}: two-digit years lie in {first} to {first + 99}.")
@@ -240,13 +240,13 @@ def _ordered(
     return done
 
 
-def _months(work: Work, column: str, months: dict[str, date], places: dict[str, list[int]]) -> dict[str, str]:
+def _months(work: Work, column: str, months: dict[str, date], places: dict[str, list[int]]) -> None:
     """Months without a day: an interval and no date, so refused unless it is said which day stands for one.
 
     Both ends stay in the note of the row. Counted at the shortest dwell, no duration is longer for what is not known.
     """
     if not months:
-        return {}
+        return
     where = [place for cell in months for place in places[cell]]
     cell, start = next(iter(months.items()))
     answer = work.ask(
@@ -261,29 +261,38 @@ def _months(work: Work, column: str, months: dict[str, date], places: dict[str, 
             for place in places[cell]:
                 do = "Give the day as 2026-03-31, or say which day stands for a month."
                 work.problem(place, column, cell, "is a month and no date.", do, question="month only")
-        return {}
+        return
     work.remember("month_only", answer)
-    which = answer
-    if answer == "shortest dwell":
-        which = "first day" if column in _ENDS_OF_DWELL else "last day"
-    so = f", for the {answer}" if which != answer else ""
-    work.note(
-        f"{work.headings.get(column, column)}: months without a day in {work.rows(where)} stand at their {which}{so}."
-    )
-    chosen = {"first day": lambda day: day, "middle day": lambda day: day.replace(day=15), "last day": _last}[which]
+    heading, stand = work.headings.get(column, column), dict[str, list[int]]()
     for cell, first in months.items():
         for place in places[cell]:
+            which = answer
+            if answer == "shortest dwell":
+                which = "first day" if _ends_a_dwell(work, column, place) else "last day"
+            stand.setdefault(which, []).append(place)
             between = f"a month without a day: somewhere in {first} to {_last(first)}"
             work.remark(place, f"{column}: typed {plain(cell)}, {between}")
-    return {cell: chosen(start).isoformat() for cell, start in months.items()}
+            work.columns[column][place] = _DAY_OF[which](first).isoformat()
+    for which, at in stand.items():
+        said = f"{which}, for the {answer}" if which != answer else which
+        work.note(f"{heading}: months without a day in {work.rows(at)} stand at their {said}.")
 
 
-_ENDS_OF_DWELL = {"pulled_on", "last_seen_on"}
-"""Days that make a dwell shorter by being earlier; the others (placed, read) by being later."""
+def _ends_a_dwell(work: Work, column: str, place: int) -> bool:
+    """Whether a day makes a dwell shorter by being earlier: of a pull, or of a reading that stands for one."""
+    if column != "read_on":
+        return column in ("pulled_on", "last_seen_on")
+    here = {name: work.columns[name][place] for name in ("read_on", "pulled_on", "L_look") if name in work.columns}
+    return work.pulled_when_read or bool(here.get("L_look")) or here["read_on"] == here.get("pulled_on")
 
 
 def _last(day: date) -> date:
     return day.replace(day=calendar.monthrange(day.year, day.month)[1])
+
+
+_DAY_OF: dict[str, Callable[[date], date]] = {
+    "first day": lambda day: day, "middle day": lambda day: day.replace(day=15), "last day": _last
+}  # fmt: skip
 
 
 class _Clock:

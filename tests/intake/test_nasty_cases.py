@@ -303,6 +303,30 @@ def test_14_a_month_is_counted_at_the_shortest_dwell(heading: str, day: str, tmp
 
 
 @pytest.mark.parametrize(
+    ("headings", "values", "answers"),
+    [
+        ("Read,Force (N)", "5.1", {"column for pulled_on": "same as the day of reading"}),
+        ("Pulled,Force (N)", "5.1", {"column for read_on": "same as the pull day"}),
+        ("Read,L*,a*,b*", "82,1,3", {"colour": "in place"}),
+    ],
+)
+def test_14_a_month_of_reading_that_ends_a_dwell_is_early(
+    headings: str, values: str, answers: dict[str, str], tmp_path: Path
+) -> None:
+    """A day of reading that is also that of the pull, or of a look in place, is counted early: no dwell is longer."""
+    file = tmp_path / "months.csv"
+    file.write_text(
+        f"Coupon,Placed,{headings}\nAB-001,Mar-23,Feb-24,{values}\nAB-002,2 Mar 2023,14 Feb 2024,{values}\n"
+    )
+    found = understand(file, answers={"month only": "shortest dwell", **answers}, wide=True)
+    assert cells(found, "placed_on") == ["2023-03-31", "2023-03-02"]
+    assert cells(found, "read_on") == ["2024-02-01", "2024-02-14"]
+    if "colour" not in answers:
+        assert cells(found, "pulled_on") == ["2024-02-01", "2024-02-14"]
+    assert said(found, "stand at their first day, for the shortest dwell")
+
+
+@pytest.mark.parametrize(
     ("zone", "days"),
     [
         ("Europe/Paris", ["2025-03-30", "2025-03-30", "2025-10-26", "2025-10-26"]),
