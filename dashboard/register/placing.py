@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -42,6 +43,7 @@ def placing_form(book: Register) -> html.Details:
             html.Div(id="placing-effect", className="effect", role="status"),
             html.Div(id="placing-moves", className="effect", role="status"),
             dcc.Store(id="placing-asked"),
+            dcc.Store(id="placing-seen"),
             row(
                 name_field("placing-by", "Done by"),
                 text_field("placing-why", "Reason", "one sentence", className="long"),
@@ -52,18 +54,18 @@ def placing_form(book: Register) -> html.Details:
     )  # fmt: skip
 
 
-def foreseen(book: Book, sets: list[str] | None, day: str | None) -> tuple[list[Any], bool]:
-    """What another day would do, and whether durations may move by it."""
+def foreseen(book: Book, sets: list[str] | None, day: str | None) -> tuple[list[Any], bool, dict[str, str]]:
+    """What another day would do, whether durations may move by it, and the days on record that were looked at."""
     if not sets or not (day or "").strip():
-        return [], False
+        return [], False, {}
     try:
         with open_study(book.study_file) as study:
             found = foresee_placing(study, sets, typed_day(day), signature=book.sign("nobody yet"))
     except DwellbookError as error:
-        return would_be_refused(error), False
+        return would_be_refused(error), False, {}
     lines = [html.P(days_said(words)) for one in found for words in one.sentences()]
     shown = [html.P("What follows for the analysis", className="quiet head"), *lines]
-    return shown, any(one.readings_seen for one in found)
+    return shown, any(one.readings_seen for one in found), {one.set_key: one.before.isoformat() for one in found}
 
 
 def moves_shown(book: Book, sets: list[str], day: str) -> list[Any]:
@@ -76,11 +78,15 @@ def moves_shown(book: Book, sets: list[str], day: str) -> list[Any]:
     return durations_said(moved)
 
 
-def done(book: Book, sets: list[str] | None, day: str | None, by: str | None, why: str | None) -> tuple[Any, Any]:
+def done(
+    book: Book, sets: list[str] | None, day: str | None, by: str | None, why: str | None,
+    seen: dict[str, str] | None = None,
+) -> tuple[Any, Any]:  # fmt: skip
     """What is shown after correcting, and the list of sets as it stands then (nothing if refused)."""
     try:
         with open_study(book.study_file) as study:
-            found = correct_placing(study, sets or [], typed_day(day), signature=book.sign(by, why))
+            shown = {key: date.fromisoformat(on) for key, on in (seen or {}).items()}
+            found = correct_placing(study, sets or [], typed_day(day), seen=shown, signature=book.sign(by, why))
             now = register_book(study)
     except DwellbookError as error:
         return refused(error), None
@@ -95,13 +101,14 @@ def register(app: Dash, book: Book) -> None:
         Output("placing-effect", "children"),
         Output("placing-moves", "children", allow_duplicate=True),
         Output("placing-asked", "data"),
+        Output("placing-seen", "data"),
         Input("placing-sets", "value"),
         Input("placing-on", "value"),
         prevent_initial_call=True,
     )
     def foresee(sets: list[str] | None, day: str | None) -> Any:
-        shown, moving = foreseen(book, sets, day)
-        return shown, [html.P(WORKING_MOVES, className="quiet")] if moving else None, moving
+        shown, moving, seen = foreseen(book, sets, day)
+        return shown, [html.P(WORKING_MOVES, className="quiet")] if moving else None, moving, seen
 
     @app.callback(
         Output("placing-moves", "children"),
@@ -121,10 +128,11 @@ def register(app: Dash, book: Book) -> None:
         State("placing-on", "value"),
         State("placing-by", "value"),
         State("placing-why", "value"),
+        State("placing-seen", "data"),
         prevent_initial_call=True,
     )
-    def save(clicks: int | None, sets: list[str] | None, day: str | None, by: str | None, why: str | None) -> Any:
+    def save(clicks: int | None, sets: list[str] | None, day: str | None, *signed: Any) -> Any:
         if not clicks:
             return no_update, no_update
-        shown, listed = done(book, sets, day, by, why)
+        shown, listed = done(book, sets, day, *signed)
         return shown, listed if listed is not None else no_update

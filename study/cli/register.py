@@ -148,7 +148,8 @@ def placed(
         rests = any(one.readings_seen for one in seen)
         moved = placing_moves(opened, sets, day, signature=signature) if rests else []
         ask_first((one.words() for one in moved), yes)
-        done = correct_placing(opened, sets, day, signature=signature)
+        shown = {one.set_key: one.before for one in seen}
+        done = correct_placing(opened, sets, day, seen=shown, signature=signature)
     say(f"Placed on {day}: {', '.join(one.set_key for one in done)}. See: dwellbook pull due")
 
 

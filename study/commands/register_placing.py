@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -13,10 +13,11 @@ from study.model.coupon import CouponSet
 from study.model.interruption import NO_STOPS
 from study.model.person import Signature
 from study.model.pull import TIME_ZERO_DAYS, due_on, pull_group
+from study.model.reading import REPEATED
 from study.store.amendments import count_readings_seen
 from study.store.coupons import fetch_coupons
 from study.store.interruptions import fetch_stops
-from study.store.placings import save_placing
+from study.store.placings import fetch_placings, save_placing
 from study.store.protocols import fetch_protocols
 from study.store.pulls import fetch_pulls
 from study.store.readings import fetch_all_in_force
@@ -64,16 +65,23 @@ class Replaced:
 
 
 def correct_placing(
-    study: StudyFile, set_keys: Sequence[str], placed_on: date, *, signature: Signature
+    study: StudyFile, set_keys: Sequence[str], placed_on: date, *, seen: Mapping[str, date] | None = None,
+    signature: Signature,
 ) -> list[Replaced]:  # fmt: skip
     """Sets were really placed on another day, with a reason; decisions made before recompute by the day of their time.
+
+    Parameters
+    ----------
+    seen : Mapping of str to date, optional
+        The day on record by set that the person looked at; refused if somebody changed one meanwhile.
 
     Raises
     ------
     Unknown
         For a set that is none.
     NotPossible
-        Without a reason; for a day ahead, the day on record, or a day after something that happened to its coupons.
+        Without a reason; for a day ahead, the day on record, or a day after something that happened to its coupons;
+        if a day on record is no longer the one seen.
     """
     signature.need_reason(PLACING_ACT)
     if placed_on > signature.at.date():
@@ -81,14 +89,15 @@ def correct_placing(
     keys = list(dict.fromkeys(key.strip() for key in set_keys if key.strip()))
     with study.writing():
         before = fetch_sets(study)
+        _check_seen(study, before, keys, seen or {})
         _check(study, before, keys, placed_on)
-        seen = count_readings_seen(study, keys)
+        readings = count_readings_seen(study, keys)
         for key in keys:
             was = {"placed_on": before[key].placed_on}
-            now = {"placed_on": placed_on, "readings_seen": seen[key]}
+            now = {"placed_on": placed_on, "readings_seen": readings[key]}
             with study.change(signature, act="correct placing", subject=key, before=was, after=now) as change:
                 save_placing(study, key, placed_on, change=change)
-        return [_outcome(study, before[key], placed_on, seen[key]) for key in keys]
+        return [_outcome(study, before[key], placed_on, readings[key]) for key in keys]
 
 
 def foresee_placing(
@@ -110,6 +119,14 @@ def placing_moves(
 
 def _group(label: str, planned: Sequence[str]) -> str:
     return label if label in planned else OWN_AGE
+
+
+def _check_seen(study: StudyFile, sets: dict[str, CouponSet], keys: list[str], seen: Mapping[str, date]) -> None:
+    for key in keys:
+        if key in sets and seen.get(key, sets[key].placed_on) != sets[key].placed_on:
+            by = {one.set_key: one.by for one in fetch_placings(study)}[key]
+            what = f"{by} corrected this day meanwhile: {key} is on record as placed on {sets[key].placed_on} now."
+            raise NotPossible(what, "Nothing was written. Look at it again, then decide.")
 
 
 def _check(study: StudyFile, sets: dict[str, CouponSet], keys: list[str], placed_on: date) -> None:
@@ -136,6 +153,9 @@ def _check(study: StudyFile, sets: dict[str, CouponSet], keys: list[str], placed
     mine = [code for code, coupon in coupons.items() if coupon.set_key in keys]
     for code, readings in fetch_all_in_force(study, mine).items():
         for reading in readings.values():
+            if reading.kind in REPEATED and reading.read_on == placed_on:
+                what = f"{code} was looked at in place on {placed_on}, so that it stood there before."
+                raise NotPossible(what, "Check the day, or correct that look first.")
             if reading.kind != "colour_before":
                 happened.append((reading.read_on, f"{code} was read on {reading.read_on}"))
     first = min(happened, default=(placed_on, ""))

@@ -26,7 +26,7 @@ def told_of(study: StudyFile, pairing: str) -> list[str]:
     sets = {key: one for key, one in fetch_sets(study).items() if one.pairing == pairing}
     protocols = fetch_protocols(study)
     found = changed_criteria(study, pairing)
-    found += [placing_words(one) for one in fetch_placings(study) if one.pairing == pairing]
+    found += _placings(study, pairing)
     found += _interruptions(study, sets, protocols)
     found += _replannings(study, sets)
     found += _carried(study, pairing)
@@ -50,6 +50,18 @@ def amendment_words(one: Amendment, protocols: Mapping[str, Protocol]) -> str:
     if not changed:
         return f"Protocol amended on {one.from_on}, {seen} ({version}); it judges alike. {who}"
     return f"Criteria changed on {one.from_on}, {seen}: {'; '.join(changed)} ({version}). {who}"
+
+
+def _placings(study: StudyFile, pairing: str) -> list[str]:
+    # The drift of blanks on the same surface in the same place is taken off this pairing's colours, pull by pull.
+    sets = fetch_sets(study, as_registered=True)
+    beside = {(s.protocol_digest, s.substrate, s.environment) for s in sets.values() if s.pairing == pairing}
+    near = {
+        key
+        for key, s in sets.items()
+        if s.pairing == pairing or (s.role == "blank" and (s.protocol_digest, s.substrate, s.environment) in beside)
+    }
+    return [placing_words(one) for one in fetch_placings(study) if one.set_key in near]
 
 
 def placing_words(one: CorrectedPlacing) -> str:

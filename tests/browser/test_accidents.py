@@ -12,6 +12,7 @@ import pytest
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.register import register_one
+from study.commands.register_placing import correct_placing
 from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
 from study.store.coupons import fetch_coupons
@@ -105,7 +106,7 @@ def test_a_lamp_and_a_hand_over(
 def test_a_day_of_placing_is_corrected(
     browser: Any, study_path: Path, serve_file: Callable[..., Any], open_page: Callable[..., Any], whole: Any
 ) -> None:
-    """Sets chosen, the effect foreseen, refused without a reason, corrected; the list shows the new day."""
+    """Sets chosen, the effect foreseen, refused without a reason, corrected; refused where another came first."""
     with serve_file(study_path, DUE) as running:
         page = open_page(running, "/register?what=sets")
         page.locator("summary", has_text="Correct a day of placing").click()
@@ -126,5 +127,12 @@ def test_a_day_of_placing_is_corrected(
         page.locator("#placing-save").click()
         page.locator("#act-said", has_text="sheet, tile: placed on 10\u202fJan\u202f2025.").wait_for()
         assert page.locator("#on-file", has_text="15\u202fJan\u202f2025").count() == 0
+        page.locator("#placing-on").fill("2025-01-12")
+        page.locator("#placing-effect", has_text="every dwell is 2 days shorter").first.wait_for()
+        with open_study(study_path) as study:
+            assert {one.placed_on for one in fetch_sets(study).values()} == {date(2025, 1, 10)}
+            correct_placing(study, ["tile"], date(2025, 1, 9), signature=SIGNATURE)
+        page.locator("#placing-save").click()
+        page.locator("#act-said", has_text="M. Quill corrected this day meanwhile").wait_for()
     with open_study(study_path) as study:
-        assert {one.placed_on for one in fetch_sets(study).values()} == {date(2025, 1, 10)}
+        assert {one.placed_on for one in fetch_sets(study).values()} == {date(2025, 1, 10), date(2025, 1, 9)}

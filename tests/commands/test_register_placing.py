@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -22,7 +23,7 @@ from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
 from study.store.chain import broken_links
 from study.store.coupons import fetch_coupons
-from study.store.register import fetch_sets
+from study.store.register import fetch_pairings, fetch_sets
 from study.store.study_file import StudyFile
 
 REGISTERED = date(2025, 1, 15)
@@ -85,6 +86,37 @@ def test_the_second_correction_holds(study: StudyFile, signature: Signature) -> 
     assert len(study.rows("SELECT * FROM placings WHERE superseded_change IS NULL")) == 1
 
 
+def test_what_somebody_else_corrected_meanwhile_is_not_passed_over(study: StudyFile, signature: Signature) -> None:
+    """A correction rests on the day that was looked at; with another on record nothing is written."""
+    correct_placing(study, ["sheet"], date(2025, 1, 10), signature=replace(signature, by="M. Quill"))
+    before = study.last_change()
+    shown = {"sheet": REGISTERED, "tile": REGISTERED}
+    with pytest.raises(
+        NotPossible, match="Quill corrected this day meanwhile: sheet is on record as placed on 2025-01-10"
+    ):
+        correct_placing(study, ["tile", "sheet"], date(2025, 1, 12), seen=shown, signature=signature)
+    assert study.last_change() == before
+    shown["sheet"] = date(2025, 1, 10)
+    correct_placing(study, ["tile", "sheet"], date(2025, 1, 12), seen=shown, signature=signature)
+    assert {one.placed_on for one in fetch_sets(study).values()} == {date(2025, 1, 12)}
+
+
+def test_a_corrected_blank_is_told_beside_what_its_drift_is_taken_off(demo_path: Path, signature: Signature) -> None:
+    """Blanks belong to no pairing, but their drift moves durations: of the same surface and place, and of no other."""
+    with open_study(demo_path) as study:
+        earlier = fetch_sets(study)["BL-polished-oak"].placed_on - timedelta(days=20)
+        moved = [one.key for one in placing_moves(study, ["BL-polished-oak"], earlier, signature=signature)]
+        correct_placing(study, ["BL-polished-oak"], earlier, signature=signature)
+        told = {
+            key
+            for key in fetch_pairings(study)
+            if any(words.startswith("BL-polished-oak was placed on") for words in remarks(study, key))
+        }
+    assert "P06" in moved
+    assert set(moved) <= told
+    assert "P01" not in told
+
+
 @pytest.mark.parametrize(
     ("keys", "day", "words"),
     [
@@ -139,6 +171,8 @@ def test_a_look_in_place_holds_it_back(study: StudyFile, tmp_path: Path, signatu
     record_reading(study, code, typed, read_on=date(2025, 2, 1), signature=signature)
     with pytest.raises(NotPossible, match=f"{code} was read on 2025-02-01, before 2025-02-03"):
         correct_placing(study, ["sheet"], date(2025, 2, 3), signature=signature)
+    with pytest.raises(NotPossible, match=f"{code} was looked at in place on 2025-02-01"):
+        correct_placing(study, ["sheet"], date(2025, 2, 1), signature=signature)
     correct_placing(study, ["sheet"], date(2025, 1, 31), signature=signature)
 
 
