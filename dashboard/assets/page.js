@@ -12,7 +12,8 @@ new MutationObserver((changes) => {
   }
 }).observe(document.documentElement, { childList: true, subtree: true });
 
-/* A press is a click also when the page moves under it: what an answer brings in above a button pushes it away. */
+/* A press is a click also when the page moves under it: what an answer brings in above a button pushes it away. The
+   browser's own click, of a mouse or a finger, then falls on whatever came there; it is meant for what was pressed. */
 (() => {
   let pressed = null;
   const near = (event) => Math.hypot(event.clientX - pressed.x, event.clientY - pressed.y) < 5;
@@ -20,10 +21,15 @@ new MutationObserver((changes) => {
     const button = event.button === 0 && event.target.closest?.("button");
     pressed = button ? { button, x: event.clientX, y: event.clientY } : null;
   }, true);
-  document.addEventListener("pointerup", (event) => {
+  document.addEventListener("click", (event) => {
     const { button } = pressed || {};
-    if (button?.isConnected && !button.contains(event.target) && near(event)) button.click();
+    /* A key's click has no detail. */
+    const missed = event.detail && button?.isConnected && !button.contains(event.target) && near(event);
     pressed = null;
+    if (!missed) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    button.click();
   }, true);
 })();
 

@@ -121,6 +121,47 @@ def test_a_press_is_a_click_also_when_the_page_moves(own: Any, open_page: Callab
     page.locator("#verdict", has_text="are saved").wait_for()
 
 
+def test_a_press_is_that_button_and_no_other_once(own: Any, open_page: Callable[..., Any]) -> None:
+    """By mouse and by finger, where another button slides under it; a disabled one is none, a key is one."""
+    page = open_page(own, "/read")
+    page.evaluate("""() => { window.clicks = []; for (const name of ["first", "second"]) {
+      const button = document.createElement("button");
+      button.id = name;
+      button.style = `position: fixed; left: 0; top: ${name === "first" ? 300 : 360}px; width: 200px; height: 40px`;
+      button.onclick = () => { clicks.push(name); button.textContent = name; };
+      document.body.append(button);
+    } }""")
+    slide = "() => { first.style.top = '360px'; second.style.top = '420px'; first.style.zIndex = 1; }"
+    back = "() => { first.style.top = '300px'; second.style.top = '360px'; return clicks.splice(0); }"
+    fingers = page.context.new_cdp_session(page)
+    touch = lambda kind, *points: fingers.send(  # noqa: E731
+        "Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y} for x, y in points]}
+    )
+    page.mouse.move(50, 380)
+    page.mouse.down()
+    page.evaluate(slide)
+    page.mouse.up()
+    assert page.evaluate(back) == ["second"]
+    page.evaluate("second.textContent = ''")
+    touch("touchStart", (50, 380))
+    page.evaluate(slide)
+    touch("touchEnd")
+    page.locator("#second", has_text="second").wait_for()
+    assert page.evaluate(back) == ["second"]
+    page.mouse.down()
+    page.evaluate("second.disabled = true")
+    page.evaluate(slide)
+    page.mouse.up()
+    assert page.evaluate(back) == []
+    page.evaluate("second.disabled = false")
+    page.locator("#second").press("Enter")
+    page.mouse.click(50, 320)
+    page.mouse.down()
+    page.mouse.move(50, 380)
+    page.mouse.up()
+    assert page.evaluate(back) == ["second", "first"]
+
+
 def test_a_fast_typist_loses_no_key(own: Any, open_page: Callable[..., Any]) -> None:
     """What follows a choice from a list at once lands whole in the next field."""
     code = waiting_coupons(own.file)[0].code
