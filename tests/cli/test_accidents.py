@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from typer import Exit
@@ -13,7 +14,9 @@ from study.cli.main import app
 from study.cli.options import ask_first
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls
+from study.commands.register_placing import correct_placing
 from study.intake.protocol_file import known_protocols
+from study.model.person import Signature
 
 runner = CliRunner()
 
@@ -87,6 +90,15 @@ def test_interrupting_by_command(study_path: Path) -> None:
     assert "On record: Light out" in dwellbook(study_path, "analyse", "show", "P01")
     assert "is taken back" in dwellbook(study_path, "pull", "interruptions", "--undo", "1", "--why", "Another room.")
     assert "No interruption" in dwellbook(study_path, "pull", "interruptions")
+
+
+def test_taking_an_interruption_back_says_what_moves(study_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the clock of a set had stopped, its durations are worked out before anybody is asked."""
+    seen = SimpleNamespace(stopped=("sheet",), sentences=lambda *, back: ["Dwell counts these days again."])
+    monkeypatch.setattr("study.commands.pull_interrupt.foresee_end", lambda *_, **__: seen)
+    monkeypatch.setattr("study.commands.pull_interrupt.end_moves", _never)
+    with pytest.raises(AssertionError, match="worked out"):
+        dwellbook(study_path, "pull", "interruptions", "--undo", "1", "--why", "Another room.")
 
 
 def test_a_status_says_what_it_means_first(demo_path: Path) -> None:
@@ -209,3 +221,17 @@ def test_a_day_of_placing_by_command(study_path: Path) -> None:
     assert "lies ahead" in dwellbook(study_path, "register", "placed", "2199-01-10", "sheet", "--why", "x", status=2)
     with open_study(study_path) as study:
         assert [pull.due_on for pull in due_pulls(study, on=date(2025, 4, 10))] == [date(2025, 4, 10)] * 2
+
+
+def test_a_day_corrected_by_another_while_a_person_is_asked(
+    study_path: Path, monkeypatch: pytest.MonkeyPatch, signature: Signature
+) -> None:
+    """What was said first is no longer so: refused with the name of whoever came first."""
+
+    def meanwhile(*_: object) -> None:
+        with open_study(study_path) as study:
+            correct_placing(study, ["sheet"], date(2025, 1, 12), signature=signature)
+
+    monkeypatch.setattr("study.cli.register.ask_first", meanwhile)
+    said = dwellbook(study_path, "register", "placed", "2025-01-10", "sheet", "--why", "Bench book.", status=2)
+    assert "R. Vale corrected this day meanwhile: sheet is on record as placed on 2025-01-12 now." in said

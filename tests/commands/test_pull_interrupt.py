@@ -23,6 +23,7 @@ from study.commands.read import record_reading
 from study.commands.read_form import coupon_form
 from study.commands.read_grid import pull_grid
 from study.commands.register import register_one
+from study.commands.register_placing import correct_placing, foresee_placing
 from study.commands.shelf import remarks
 from study.commands.today_calendar import calendar_events
 from study.errors import NotPossible, Unknown
@@ -97,6 +98,19 @@ def test_nine_days_out_move_the_pulls_of_one_set_alone(
     assert told == [
         "Light out in store, dark, 2025-03-01 to 2025-03-09 (9 days): the clock of dwell ran on. Ballast."
     ]  # fmt: skip
+
+
+def test_a_corrected_day_of_placing_leaves_the_days_out_too(
+    study: StudyFile, stopping: str, signature: Signature
+) -> None:
+    """What is foreseen for a set whose clock stood still is what its due list then says."""
+    interrupt(study, "store", "light out", from_on=FROM, to_on=TO, signature=signature)
+    (found,) = foresee_placing(study, [stopping], date(2025, 1, 10), signature=signature)
+    assert [(label, (after - before).days) for label, before, after in found.due] == [("3 months", -5)]
+    assert found.due[0][1] == date(2025, 4, 24)
+    correct_placing(study, [stopping], date(2025, 1, 10), signature=signature)
+    waiting = {pull.set_key: pull.due_on for pull in due_pulls(study, on=date(2025, 4, 24))}
+    assert waiting[stopping] == found.due[0][2]
 
 
 def test_dwell_and_groups_leave_the_days_out_as_known_then(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -15,6 +16,7 @@ from study.commands.opening import open_study
 from study.commands.pull import due_pulls, record_pulls
 from study.commands.read import record_reading
 from study.commands.read_history import coupon_history
+from study.commands.register import add_note
 from study.commands.register_amend import amend_protocol
 from study.commands.register_placing import correct_placing, foresee_placing, placing_moves
 from study.commands.shelf import remarks
@@ -25,6 +27,7 @@ from study.store.chain import broken_links
 from study.store.coupons import fetch_coupons
 from study.store.register import fetch_pairings, fetch_sets
 from study.store.study_file import StudyFile
+from study.store.touched import fetch_touched_pulls
 
 REGISTERED = date(2025, 1, 15)
 DUE = date(2025, 4, 15)
@@ -147,6 +150,34 @@ def test_time_zero_stays_time_zero(demo_path: Path, signature: Signature) -> Non
         ("36 months", ("24 months",), 10),
         ("their own age (outside every window)", ("1 month", "3 months", "18 months", "36 months"), 40),
     )  # fmt: skip
+
+
+@pytest.mark.parametrize("sql", ["UPDATE placings SET placed_on = '2025-01-11'", "DELETE FROM placings"])
+def test_a_correction_is_kept_for_good(study: StudyFile, signature: Signature, sql: str) -> None:
+    """It is superseded by another, never altered, not even with SQL."""
+    correct_placing(study, ["sheet"], date(2025, 1, 10), signature=signature)
+    with pytest.raises(sqlite3.IntegrityError, match="superseded, never"):
+        study.db.execute(sql)
+
+
+def test_a_coupon_was_placed_before_it_was_seen_holding(study: StudyFile, signature: Signature) -> None:
+    """What released by itself was still there on the day it was last seen."""
+    code = due_pulls(study, on=DUE)[0].codes[0]
+    record_pulls(study, [code], kind="released by itself", on=DUE, last_seen="2025-02-01", signature=signature)
+    with pytest.raises(NotPossible, match=f"{code} was seen holding on 2025-02-01, before 2025-02-02"):
+        correct_placing(study, ["sheet"], date(2025, 2, 2), signature=signature)
+
+
+def test_what_happened_in_the_days_between_is_its_history(study: StudyFile, signature: Signature) -> None:
+    """A note on its room belongs to a coupon from the day it was placed; a calendar shows its pulls anew."""
+    add_note(study, about="environment", subject="store", text="Damp.", on=date(2025, 1, 12), signature=signature)
+    code = next(iter(fetch_coupons(study)))
+    assert not any(one.what == "note" for one in coupon_history(study, code))
+    before = fetch_touched_pulls(study)["sheet", "3 months"].later_changes
+    correct_placing(study, ["sheet"], date(2025, 1, 10), signature=signature)
+    assert any(one.what == "note" for one in coupon_history(study, code))
+    assert fetch_touched_pulls(study)["sheet", "3 months"].later_changes == before + 1
+    assert fetch_touched_pulls(study)["tile", "3 months"].later_changes == before
 
 
 def test_a_set_that_is_none_or_no_reason_is_refused(study: StudyFile, signature: Signature) -> None:
