@@ -21,8 +21,6 @@ from study.errors import DwellbookError
 
 def placing_form(book: Register) -> html.Details:
     """Which sets, the day they were really placed, and why."""
-    sets = [one.coupon_set for one in book.sets]
-    choices = [{"value": one.key, "label": f"{one.key}, {one.placed_on}"} for one in sets]
     return html.Details(
         [
             html.Summary("Correct a day of placing"),
@@ -33,7 +31,8 @@ def placing_form(book: Register) -> html.Details:
             row(
                 html.Div(
                     dmc.MultiSelect(
-                        id="placing-sets", label="Sets", description="all that were placed on that day", data=choices,
+                        id="placing-sets", label="Sets", description="all that were placed on that day",
+                        data=choices(book),
                         searchable=True, clearable=True, inputWrapperOrder=ORDER,
                     ),
                     className="long",
@@ -52,6 +51,12 @@ def placing_form(book: Register) -> html.Details:
         ],
         className="card form act",
     )  # fmt: skip
+
+
+def choices(book: Register) -> list[dict[str, str]]:
+    """Every set with the day on record."""
+    sets = [one.coupon_set for one in book.sets]
+    return [{"value": one.key, "label": f"{one.key}, {one.placed_on}"} for one in sets]
 
 
 def foreseen(book: Book, sets: list[str] | None, day: str | None) -> tuple[list[Any], bool, dict[str, str]]:
@@ -81,8 +86,8 @@ def moves_shown(book: Book, sets: list[str], day: str) -> list[Any]:
 def done(
     book: Book, sets: list[str] | None, day: str | None, by: str | None, why: str | None,
     seen: dict[str, str] | None = None,
-) -> tuple[Any, Any]:  # fmt: skip
-    """What is shown after correcting, and the list of sets as it stands then (nothing if refused)."""
+) -> tuple[Any, Register | None]:  # fmt: skip
+    """What is shown after correcting, and the register as it stands then (nothing if refused)."""
     try:
         with open_study(book.study_file) as study:
             shown = {key: date.fromisoformat(on) for key, on in (seen or {}).items()}
@@ -91,7 +96,7 @@ def done(
     except DwellbookError as error:
         return refused(error), None
     keys = ", ".join(one.set_key for one in found)
-    return saved(f"{keys}: placed on {short_day(found[0].after)}."), on_file("sets", now)
+    return saved(f"{keys}: placed on {short_day(found[0].after)}."), now
 
 
 def register(app: Dash, book: Book) -> None:
@@ -123,6 +128,8 @@ def register(app: Dash, book: Book) -> None:
     @app.callback(
         Output("act-said", "children", allow_duplicate=True),
         Output("on-file", "children", allow_duplicate=True),
+        Output("placing-sets", "data"),
+        Output("placing-sets", "value"),
         Input("placing-save", "n_clicks"),
         State("placing-sets", "value"),
         State("placing-on", "value"),
@@ -133,6 +140,8 @@ def register(app: Dash, book: Book) -> None:
     )
     def save(clicks: int | None, sets: list[str] | None, day: str | None, *signed: Any) -> Any:
         if not clicks:
-            return no_update, no_update
-        shown, listed = done(book, sets, day, *signed)
-        return shown, listed if listed is not None else no_update
+            return (no_update,) * 4
+        shown, now = done(book, sets, day, *signed)
+        if now is None:
+            return shown, no_update, no_update, no_update
+        return shown, on_file("sets", now), choices(now), []

@@ -127,6 +127,10 @@ def test_a_day_of_placing_is_corrected(
         page.locator("#placing-save").click()
         page.locator("#act-said", has_text="sheet, tile: placed on 10\u202fJan\u202f2025.").wait_for()
         assert page.locator("#on-file", has_text="15\u202fJan\u202f2025").count() == 0
+        page.locator("#placing-effect > *").first.wait_for(state="detached")
+        page.locator("#placing-sets").click()
+        page.get_by_role("option", name="tile, 2025-01-10").click()
+        page.keyboard.press("Escape")
         page.locator("#placing-on").fill("2025-01-12")
         page.locator("#placing-effect", has_text="every dwell is 2 days shorter").first.wait_for()
         with open_study(study_path) as study:
