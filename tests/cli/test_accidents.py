@@ -2,36 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 from typer import Exit
-from typer.testing import CliRunner
 
-from study.cli.main import app
 from study.cli.options import ask_first
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls
 from study.commands.register_placing import correct_placing
 from study.intake.protocol_file import known_protocols
 from study.model.person import Signature
-
-runner = CliRunner()
-
-
-def dwellbook(study: Path, *arguments: str, status: int = 0) -> str:
-    """Output of one command, run as a person runs it; of a refusal its words."""
-    environment = {"DWELLBOOK_BY": "R. Vale", "DWELLBOOK_STUDY": str(study)}
-    done = runner.invoke(app, list(arguments), env=environment)
-    if status:
-        assert done.exception is not None
-        return str(done.exception)
-    if done.exception and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    assert done.exit_code == 0, done.output
-    return done.output
 
 
 @pytest.fixture
@@ -41,7 +25,7 @@ def waiting(study_path: Path) -> list[str]:
         return list(due_pulls(study, on=date(2025, 4, 15))[0].codes)
 
 
-def test_replanning_by_command(study_path: Path, tmp_path: Path) -> None:
+def test_replanning_by_command(dwellbook: Callable[..., str], study_path: Path, tmp_path: Path) -> None:
     """A set placed lately loses one; its spare is listed, takes the place, and goes back."""
     placed = date.today().isoformat()
     dwellbook(
@@ -68,7 +52,7 @@ def test_replanning_by_command(study_path: Path, tmp_path: Path) -> None:
     )
 
 
-def test_moving_by_command(study_path: Path, waiting: list[str], tmp_path: Path) -> None:
+def test_moving_by_command(dwellbook: Callable[..., str], study_path: Path, waiting: list[str], tmp_path: Path) -> None:
     """By a file, then a whole shelf; a shelf nobody stands on is refused with those that are known."""
     path = tmp_path / "rack.csv"
     path.write_text("coupon,shelf,place\n" + "".join(f"{c},A,{n}\n" for n, c in enumerate(waiting, 1)), "utf-8")
@@ -77,7 +61,7 @@ def test_moving_by_command(study_path: Path, waiting: list[str], tmp_path: Path)
     assert "Shelves with coupons: B" in dwellbook(study_path, "pull", "move", "A", "B", status=2)
 
 
-def test_interrupting_by_command(study_path: Path) -> None:
+def test_interrupting_by_command(dwellbook: Callable[..., str], study_path: Path) -> None:
     """Entered with its days, listed with its number, taken back."""
     said = dwellbook(
         study_path, "pull", "interrupt", "store", "light out", "--from", "2025-03-01", "--to", "2025-03-09",
@@ -92,7 +76,9 @@ def test_interrupting_by_command(study_path: Path) -> None:
     assert "No interruption" in dwellbook(study_path, "pull", "interruptions")
 
 
-def test_taking_an_interruption_back_says_what_moves(study_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_taking_an_interruption_back_says_what_moves(
+    dwellbook: Callable[..., str], study_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Where the clock of a set had stopped, its durations are worked out before anybody is asked."""
     seen = SimpleNamespace(stopped=("sheet",), sentences=lambda *, back: ["Dwell counts these days again."])
     monkeypatch.setattr("study.commands.pull_interrupt.foresee_end", lambda *_, **__: seen)
@@ -101,7 +87,7 @@ def test_taking_an_interruption_back_says_what_moves(study_path: Path, monkeypat
         dwellbook(study_path, "pull", "interruptions", "--undo", "1", "--why", "Another room.")
 
 
-def test_a_status_says_what_it_means_first(demo_path: Path) -> None:
+def test_a_status_says_what_it_means_first(dwellbook: Callable[..., str], demo_path: Path) -> None:
     """Objects that stand on it lose their evidence where it is withdrawn, and keep their dates where it is not."""
     dwellbook(
         demo_path, "display", "add", "object=2019.44", "location=Case 3", "lot=A-1", "object_pairing=P03",
@@ -120,7 +106,7 @@ def test_a_status_says_what_it_means_first(demo_path: Path) -> None:
     assert "not a status" in dwellbook(demo_path, "register", "status", "gel-a", "stale", "--why", "x", status=2)
 
 
-def test_amending_by_command(study_path: Path, tmp_path: Path) -> None:
+def test_amending_by_command(dwellbook: Callable[..., str], study_path: Path, tmp_path: Path) -> None:
     """The new version is said with what it judges differently, and stands under every estimate."""
     text = known_protocols()["display-dots"].read_text("utf-8").replace('version = "2"', 'version = "3"')
     path = tmp_path / "third.toml"
@@ -139,7 +125,7 @@ def test_amending_by_command(study_path: Path, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("act", ["amend", "status"])
 def test_a_reason_is_asked_for_before_anything_is_worked_out(
-    study_path: Path, monkeypatch: pytest.MonkeyPatch, act: str
+    dwellbook: Callable[..., str], study_path: Path, monkeypatch: pytest.MonkeyPatch, act: str
 ) -> None:
     """Refused before the effect is said; --preview of an amendment needs neither a name nor a reason."""
     monkeypatch.setattr("study.commands.register_amend.foresee_amendment", _never)
@@ -172,7 +158,7 @@ def test_whoever_sits_at_a_terminal_is_asked(
     assert capsys.readouterr().out.splitlines() == ["One coupon less.", "Judged differently.", "Not asked."]
 
 
-def test_handing_over_by_command(study_path: Path) -> None:
+def test_handing_over_by_command(dwellbook: Callable[..., str], study_path: Path) -> None:
     """Named, listed, on the due list, and handed over with what is open."""
     assert "Nobody is named" in dwellbook(study_path, "keep", "duty")
     dwellbook(study_path, "keep", "duty", "pulls", "M. Quill", "--on", "2025-01-01")
@@ -183,7 +169,7 @@ def test_handing_over_by_command(study_path: Path) -> None:
     assert "  With A. Reed:\n    Due: 3 months of sheet, 6 coupons" in said
 
 
-def test_bridging_by_command(demo_path: Path) -> None:
+def test_bridging_by_command(dwellbook: Callable[..., str], demo_path: Path) -> None:
     """Gel B against Gel A in the demo, with what it does not say; another surface is refused."""
     said = dwellbook(demo_path, "analyse", "bridge", "P12", "P01")
     assert "P12 beside P01 at equal dwell" in said
@@ -197,7 +183,12 @@ def test_bridging_by_command(demo_path: Path) -> None:
      ("replan", "pull_accidents.foresee_replan"), ("interruptions", "pull_interrupt.foresee_end")],
 )  # fmt: skip
 def test_a_reason_is_asked_for_before_an_effect_is_said(
-    study_path: Path, waiting: list[str], monkeypatch: pytest.MonkeyPatch, act: str, worked: str
+    dwellbook: Callable[..., str],
+    study_path: Path,
+    waiting: list[str],
+    monkeypatch: pytest.MonkeyPatch,
+    act: str,
+    worked: str,
 ) -> None:
     """Nobody answers “Record it?” only to be refused."""
     monkeypatch.setattr(f"study.commands.{worked}", _never)
@@ -209,7 +200,7 @@ def test_a_reason_is_asked_for_before_an_effect_is_said(
         dwellbook(study_path, "pull", act, *arguments, "--why", "It was found.")
 
 
-def test_a_day_of_placing_by_command(study_path: Path) -> None:
+def test_a_day_of_placing_by_command(dwellbook: Callable[..., str], study_path: Path) -> None:
     """What it does is said, then done for both sets; without a reason, or for a wrong day, nothing is."""
     assert "needs a reason" in dwellbook(study_path, "register", "placed", "2025-01-10", "sheet", status=2)
     said = dwellbook(
@@ -224,7 +215,7 @@ def test_a_day_of_placing_by_command(study_path: Path) -> None:
 
 
 def test_a_day_corrected_by_another_while_a_person_is_asked(
-    study_path: Path, monkeypatch: pytest.MonkeyPatch, signature: Signature
+    dwellbook: Callable[..., str], study_path: Path, monkeypatch: pytest.MonkeyPatch, signature: Signature
 ) -> None:
     """What was said first is no longer so: refused with the name of whoever came first."""
 

@@ -2,30 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
 
-from study.cli.main import app
 from study.commands.opening import open_study
 from study.store.coupons import fetch_coupons
 
-runner = CliRunner()
 NASTY = Path(__file__).parent.parent / "intake" / "nasty"
-
-
-def dwellbook(study: Path, *arguments: str, status: int = 0) -> str:
-    """Output of one command; its refusal where ``status`` is not 0."""
-    done = runner.invoke(app, list(arguments), env={"DWELLBOOK_BY": "R. Vale", "DWELLBOOK_STUDY": str(study)})
-    if status:
-        assert done.exception is not None
-        return str(done.exception) if not isinstance(done.exception, SystemExit) else done.output
-    if done.exception and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    assert done.exit_code == 0, done.output
-    return done.output
 
 
 @pytest.fixture
@@ -41,7 +27,7 @@ def logger(tmp_path: Path) -> Path:
     return path
 
 
-def test_climate_from_preview_to_taking_back(study_path: Path, logger: Path) -> None:
+def test_climate_from_preview_to_taking_back(dwellbook: Callable[..., str], study_path: Path, logger: Path) -> None:
     """Shown, kept, listed, summed up for each set, replaced by nothing."""
     said = dwellbook(study_path, "read", "climate", str(logger), "--environment", "store", "--zone", "UTC", "--preview")
     assert "Nothing was written" in said
@@ -67,7 +53,7 @@ def test_climate_from_preview_to_taking_back(study_path: Path, logger: Path) -> 
     assert "superseded by R. Vale" in dwellbook(study_path, "read", "climates").replace("\n", " ")
 
 
-def test_analyse_against_dose_never_decides(demo_path: Path, tmp_path: Path) -> None:
+def test_analyse_against_dose_never_decides(dwellbook: Callable[..., str], demo_path: Path, tmp_path: Path) -> None:
     """The readings at the dose of each pull, with the sentence that it is a picture; heat with its caution."""
     rows = ["time,temperature °C,lux"]
     for hour in range(1100 * 24):
@@ -86,7 +72,7 @@ def test_analyse_against_dose_never_decides(demo_path: Path, tmp_path: Path) -> 
     assert "at most provisional" in heat
 
 
-def test_a_trace_is_looked_at_then_entered(study_path: Path, tmp_path: Path) -> None:
+def test_a_trace_is_looked_at_then_entered(dwellbook: Callable[..., str], study_path: Path, tmp_path: Path) -> None:
     """Found by its name; written only with --enter; two removals only when split."""
     with open_study(study_path) as study:
         code, other = [c for c, coupon in fetch_coupons(study).items() if coupon.test == "pull-off-dot"][:2]

@@ -2,33 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner
 
-from study.cli.main import app
 from study.cli.register import KINDS
 from study.commands.opening import open_study
 from study.commands.pull import due_pulls
 from study.commands.register import ROWS
 from study.intake.register_file import columns_of
-
-runner = CliRunner()
-
-
-def dwellbook(study: Path, *arguments: str, status: int = 0) -> str:
-    """Output of one command, run as a person runs it."""
-    environment = {"DWELLBOOK_BY": "R. Vale", "DWELLBOOK_STUDY": str(study)}
-    done = runner.invoke(app, list(arguments), env=environment)
-    if status:
-        assert done.exception is not None
-        return str(done.exception)
-    if done.exception and not isinstance(done.exception, SystemExit):
-        raise done.exception
-    assert done.exit_code == 0, done.output
-    return done.output
 
 
 @pytest.fixture
@@ -45,7 +29,7 @@ def test_the_help_names_every_column(kind: str) -> None:
     assert sorted(listed) == sorted(columns_of(ROWS[kind]))
 
 
-def test_a_set_with_coupons_by_command(study_path: Path) -> None:
+def test_a_set_with_coupons_by_command(dwellbook: Callable[..., str], study_path: Path) -> None:
     """One line registers a set with three coupons of each of two tests at each of eight pulls, and its particulars."""
     said = dwellbook(
         study_path, "register", "sets", "set=S9", "lot=A-1", "substrate=tile", "environment=store",
@@ -56,7 +40,9 @@ def test_a_set_with_coupons_by_command(study_path: Path) -> None:
     assert dwellbook(study_path, "register", "show", "--set", "S9").count("\n") == 49
 
 
-def test_an_effect_is_said_and_nothing_written(study_path: Path, waiting: list[str]) -> None:
+def test_an_effect_is_said_and_nothing_written(
+    dwellbook: Callable[..., str], study_path: Path, waiting: list[str]
+) -> None:
     """The loss of one of three is told with its count, and the coupon still waits."""
     said = dwellbook(study_path, "pull", "effect", waiting[0], "--as", "lost", "--on", "2025-04-15")
     assert "then has 2 of 3 pull-off-dot coupons" in said
@@ -64,7 +50,9 @@ def test_an_effect_is_said_and_nothing_written(study_path: Path, waiting: list[s
     assert waiting[0] in dwellbook(study_path, "pull", "due", "--on", "2025-04-15")
 
 
-def test_lost_found_kept_and_undone_by_command(study_path: Path, waiting: list[str]) -> None:
+def test_lost_found_kept_and_undone_by_command(
+    dwellbook: Callable[..., str], study_path: Path, waiting: list[str]
+) -> None:
     """Lost and found in place; lost and kept; pulled in error; undone, with reasons."""
     first, second, third = waiting[:3]
     on = ["--on", "2025-04-15"]
@@ -81,14 +69,14 @@ def test_lost_found_kept_and_undone_by_command(study_path: Path, waiting: list[s
     assert second not in due
 
 
-def test_a_late_pull_asks_for_a_note(study_path: Path, waiting: list[str]) -> None:
+def test_a_late_pull_asks_for_a_note(dwellbook: Callable[..., str], study_path: Path, waiting: list[str]) -> None:
     """Outside its window a pull is refused until a deviation is noted."""
     late = ["pull", "record", waiting[0], "--on", "2025-05-15"]
     assert "deviation note is needed" in dwellbook(study_path, *late, status=2)
     assert "Recorded pulled" in dwellbook(study_path, *late, "--deviation", "The store was closed.")
 
 
-def test_lots_are_pooled_by_command(study_path: Path) -> None:
+def test_lots_are_pooled_by_command(dwellbook: Callable[..., str], study_path: Path) -> None:
     """With a reason, once."""
     assert "needs a reason" in dwellbook(study_path, "register", "pool", "P01", status=2)
     assert "now count together" in dwellbook(study_path, "register", "pool", "P01", "--why", "The line is common.")
