@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from study.commands.memo import remembered
@@ -15,6 +15,7 @@ from study.model.protocol import Protocol
 from study.model.reading import CouponHistory
 from study.store.coupons import ALL_CHANGES, fetch_histories
 from study.store.decisions import fetch_decisions
+from study.store.placings import fetch_placing_changes
 from study.store.protocols import fetch_protocols
 from study.store.register import fetch_pairings, fetch_poolings, fetch_sets
 from study.store.study_file import StudyFile
@@ -34,6 +35,8 @@ class Evidence:
     protocol_digest: str
     histories: tuple[CouponHistory, ...]
     digest: str
+    placed_anew: int = 0
+    """The newest change that corrected the day on which some of them were placed; 0 without one."""
 
     def __hash__(self) -> int:
         return hash((self.digest, self.protocol_digest, self.pairing.substrate.faces_object))
@@ -71,6 +74,7 @@ def stand_beside(now: Analysed, decision: Decision | None) -> Standing:
     duration = now.estimate.duration
     # Evidence that differs under another protocol may differ through it alone (its clock): both are named.
     clock = " or days left out of dwell" if now.evidence.protocol.clock_stops_for else ""
+    clock += " or a corrected day of placing" if now.evidence.placed_anew > decision.change_seen else ""
     causes = [f"Newer readings{clock}"] if decision.evidence_digest != now.evidence.digest else []
     causes += ["an amended protocol"] if decision.protocol_digest != now.evidence.protocol_digest else []
     cause = " or ".join(causes)
@@ -126,8 +130,12 @@ def _gathered(study: StudyFile, change: int) -> list[Evidence]:
         found = parts.get(first.pairing, {}).get((lot, first.protocol_digest))
         if found is not None and key in of_set:
             found[1].extend(of_set[key])
+    anew = fetch_placing_changes(study, change=change)
     return [
-        _evidence(pairings[pairing], group, digest, protocols, coupons, first=next(iter(groups)))
+        replace(
+            _evidence(pairings[pairing], group, digest, protocols, coupons, first=next(iter(groups))),
+            placed_anew=max((anew.get(key, 0) for key in {coupon.set_key for coupon in coupons}), default=0),
+        )
         for pairing, groups in sorted(parts.items())
         for group, (digest, coupons) in groups.items()
     ]

@@ -48,6 +48,12 @@ def fetch_placed(study: StudyFile, *, change: int = ALL_CHANGES) -> dict[str, da
     return {row["set_key"]: date.fromisoformat(row["placed_on"]) for row in rows}
 
 
+def fetch_placing_changes(study: StudyFile, *, change: int = ALL_CHANGES) -> dict[str, int]:
+    """The newest change, up to a change, that corrected the day of a set."""
+    sql = "SELECT set_key, max(entered_change) AS newest FROM placings WHERE entered_change <= :change GROUP BY set_key"
+    return {row["set_key"]: row["newest"] for row in study.rows(sql, change=change)}
+
+
 def fetch_placings(study: StudyFile) -> list[CorrectedPlacing]:
     """Every correction, oldest first."""
     rows = study.rows(
