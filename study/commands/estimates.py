@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
 from study.commands.memo import remembered
@@ -13,8 +13,9 @@ from study.model.estimate import PairingEstimate
 from study.model.pairing import Pairing
 from study.model.protocol import Protocol
 from study.model.reading import CouponHistory
-from study.store.coupons import ALL_CHANGES, fetch_histories
+from study.store.coupons import fetch_histories
 from study.store.decisions import fetch_decisions
+from study.store.known import ALL_CHANGES
 from study.store.placings import fetch_placing_changes
 from study.store.protocols import fetch_protocols
 from study.store.register import fetch_pairings, fetch_poolings, fetch_sets
@@ -132,10 +133,7 @@ def _gathered(study: StudyFile, change: int) -> list[Evidence]:
             found[1].extend(of_set[key])
     anew = fetch_placing_changes(study, change=change)
     return [
-        replace(
-            _evidence(pairings[pairing], group, digest, protocols, coupons, first=next(iter(groups))),
-            placed_anew=max((anew.get(key, 0) for key in {coupon.set_key for coupon in coupons}), default=0),
-        )
+        _evidence(pairings[pairing], group, digest, protocols, coupons, first=next(iter(groups)), anew=anew)
         for pairing, groups in sorted(parts.items())
         for group, (digest, coupons) in groups.items()
     ]
@@ -143,7 +141,7 @@ def _gathered(study: StudyFile, change: int) -> list[Evidence]:
 
 def _evidence(
     pairing: Pairing, group: tuple[str, str], digest: str, protocols: dict[str, Protocol],
-    coupons: list[CouponHistory], *, first: tuple[str, str],
+    coupons: list[CouponHistory], *, first: tuple[str, str], anew: Mapping[str, int],
 ) -> Evidence:  # fmt: skip
     faces = pairing.substrate.faces_object
     lot, registered = group
@@ -152,7 +150,8 @@ def _evidence(
     if registered != first[1]:
         key += f"/{protocols[registered].key} {protocols[registered].version} {registered[:6]}"
     found = evidence_digest(coupons, faces_object=faces)
-    return Evidence(key, pairing, lot, protocols[digest], digest, tuple(coupons), found)
+    newest = max((anew.get(one, 0) for one in {coupon.set_key for coupon in coupons}), default=0)
+    return Evidence(key, pairing, lot, protocols[digest], digest, tuple(coupons), found, newest)
 
 
 def find_evidence(study: StudyFile, key: str, *, change: int = ALL_CHANGES) -> Evidence:

@@ -7,9 +7,8 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
+from study.store.known import ALL_CHANGES
 from study.store.study_file import StudyFile
-
-ALL_CHANGES = 2**62
 
 
 def save_stop_lift(

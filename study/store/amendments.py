@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
+from study.store.known import ALL_CHANGES
+
 if TYPE_CHECKING:
     from study.store.study_file import StudyFile
-
-ALL_CHANGES = 2**62
 
 
 @dataclass(frozen=True)

@@ -18,13 +18,10 @@ from study.model.pull import IN_PLACE, pull_group
 from study.model.reading import REPEATED, CouponHistory, Reading
 from study.store.acts import fetch_lifted_coupons
 from study.store.interruptions import fetch_interruptions, fetch_stops
+from study.store.known import ALL_CHANGES, as_known
 from study.store.readings import reading_of
 from study.store.register import fetch_sets
 from study.store.study_file import StudyFile, among
-
-ALL_CHANGES = 2**62
-"""As known now: past every change number."""
-
 
 _COUPONS = (
     "SELECT c.code, c.set_key, coalesce(n.test, c.test) AS test, coalesce(n.pull_label, c.pull_label) AS pull_label, "
@@ -98,7 +95,6 @@ def fetch_marks(study: StudyFile) -> dict[str, str]:
 
 
 _CODES_OF_PAIRING = "SELECT c.code FROM coupons c JOIN coupon_sets s ON s.key = c.set_key WHERE s.pairing = :pairing"
-_AS_KNOWN = "{0}.entered_change <= :change AND ({0}.superseded_change IS NULL OR {0}.superseded_change > :change)"
 
 
 def fetch_histories(
@@ -126,7 +122,7 @@ def fetch_histories(
     values = {"pairing": pairing} if pairing else {}
     if codes is not None:
         values["codes"] = json.dumps(sorted(codes))
-    sql = f"SELECT r.* FROM readings r WHERE {_AS_KNOWN.format('r')}{only} ORDER BY read_on"
+    sql = f"SELECT r.* FROM readings r WHERE {as_known('r')}{only} ORDER BY read_on"
     for row in study.rows(sql, change=change, **values):
         if row["kind"] in REPEATED:
             looks.setdefault(row["code"], []).append(reading_of(row))
@@ -137,8 +133,8 @@ def fetch_histories(
         "coalesce(n.pull_label, c.pull_label) AS pull_label, s.pairing, s.lot, s.protocol_digest AS first, "
         "s.role, s.substrate, s.environment, "
         "p.kind, p.on_date, p.last_seen_on FROM coupons c JOIN coupon_sets s ON s.key = c.set_key "
-        f"LEFT JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
-        f"LEFT JOIN replannings n ON n.code = c.code AND {_AS_KNOWN.format('n')} "
+        f"LEFT JOIN pulls p ON p.code = c.code AND {as_known('p')} "
+        f"LEFT JOIN replannings n ON n.code = c.code AND {as_known('n')} "
         f"WHERE s.role IN ({roles}){' AND s.pairing = :pairing' if pairing else ''}{some} ORDER BY c.rowid",
         change=change,
         **values,
@@ -187,9 +183,9 @@ def _blank_drifts(
         "b.l_star AS l0, b.a_star AS a0, "
         "b.b_star AS b0, a.l_star AS l1, a.a_star AS a1, a.b_star AS b1 FROM coupons c "
         "JOIN coupon_sets s ON s.key = c.set_key AND s.role = 'blank' "
-        f"JOIN pulls p ON p.code = c.code AND {_AS_KNOWN.format('p')} "
-        f"JOIN readings b ON b.code = c.code AND b.kind = 'colour_before' AND {_AS_KNOWN.format('b')} "
-        f"JOIN readings a ON a.code = c.code AND a.kind = 'colour_after' AND {_AS_KNOWN.format('a')} {only}"
+        f"JOIN pulls p ON p.code = c.code AND {as_known('p')} "
+        f"JOIN readings b ON b.code = c.code AND b.kind = 'colour_before' AND {as_known('b')} "
+        f"JOIN readings a ON a.code = c.code AND a.kind = 'colour_after' AND {as_known('a')} {only}"
         "ORDER BY c.rowid",
         change=change,
         **({"pairing": pairing} if pairing else {}),

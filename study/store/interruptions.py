@@ -7,10 +7,9 @@ from datetime import date
 
 from study.model.interruption import Interruption, Stops, merged_stops
 from study.model.protocol import Protocol
+from study.store.known import ALL_CHANGES, as_known
 from study.store.register import fetch_sets
 from study.store.study_file import StudyFile
-
-ALL_CHANGES = 2**62
 
 
 def save_interruption(study: StudyFile, interruption: Interruption, *, change: int) -> int:
@@ -33,11 +32,7 @@ def supersede_interruption(study: StudyFile, number: int, *, change: int) -> Non
 
 def fetch_interruptions(study: StudyFile, *, change: int = ALL_CHANGES) -> list[Interruption]:
     """Interruptions as known at a change, in order of their first day."""
-    rows = study.rows(
-        "SELECT * FROM interruptions WHERE entered_change <= :change "
-        "AND (superseded_change IS NULL OR superseded_change > :change) ORDER BY from_on, id",
-        change=change,
-    )
+    rows = study.rows(f"SELECT i.* FROM interruptions i WHERE {as_known('i')} ORDER BY i.from_on, i.id", change=change)
     return [
         Interruption(
             row["environment"], row["kind"], date.fromisoformat(row["from_on"]), date.fromisoformat(row["to_on"]),

@@ -5,12 +5,9 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from study.store.study_file import StudyFile
-
-ALL_CHANGES = 2**62
+from study.store.known import ALL_CHANGES, as_known
+from study.store.study_file import StudyFile
 
 
 @dataclass(frozen=True)
@@ -40,11 +37,7 @@ def save_placing(study: StudyFile, set_key: str, placed_on: date, *, change: int
 
 def fetch_placed(study: StudyFile, *, change: int = ALL_CHANGES) -> dict[str, date]:
     """The corrected day by set, as known at a change; sets that were never corrected are not in it."""
-    rows = study.rows(
-        "SELECT set_key, placed_on FROM placings WHERE entered_change <= :change "
-        "AND (superseded_change IS NULL OR superseded_change > :change)",
-        change=change,
-    )
+    rows = study.rows(f"SELECT p.set_key, p.placed_on FROM placings p WHERE {as_known('p')}", change=change)
     return {row["set_key"]: date.fromisoformat(row["placed_on"]) for row in rows}
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from study.model.coupon import CouponSet
 from study.model.pairing import Adhesive, Environment, Lot, Pairing, Substrate
 from study.store.amendments import fetch_amended
+from study.store.known import ALL_CHANGES
 from study.store.placings import fetch_placed
 from study.store.study_file import StudyFile
 
@@ -102,7 +103,7 @@ def save_sets(study: StudyFile, sets: Iterable[CouponSet], *, change: int) -> No
         study.db.table("coupon_sets").insert(row)
 
 
-def fetch_sets(study: StudyFile, *, change: int = 2**62, as_registered: bool = False) -> dict[str, CouponSet]:
+def fetch_sets(study: StudyFile, *, change: int = ALL_CHANGES, as_registered: bool = False) -> dict[str, CouponSet]:
     """Every coupon set by key, placed when it is known to have been at a change.
 
     With its protocol's version in force then, or as it was registered.
@@ -125,7 +126,7 @@ def save_pooling(study: StudyFile, pairing: str, *, change: int) -> None:
     study.db.table("lot_poolings").insert({"pairing": pairing, "entered_change": change})
 
 
-def fetch_poolings(study: StudyFile, *, change: int = 2**62) -> set[str]:
+def fetch_poolings(study: StudyFile, *, change: int = ALL_CHANGES) -> set[str]:
     """Pairings whose lots are pooled, as known at a change."""
     rows = study.rows("SELECT pairing FROM lot_poolings WHERE entered_change <= :change", change=change)
     return {row["pairing"] for row in rows}
