@@ -9,10 +9,11 @@ from datetime import date
 
 from study.commands.moved import Moved, as_if, durations_moved, touched, turned_back
 from study.errors import NotPossible, Unknown
-from study.model.coupon import CouponSet
-from study.model.interruption import NO_STOPS
+from study.model.coupon import Coupon, CouponSet
+from study.model.interruption import NO_STOPS, Stops
 from study.model.person import Signature
-from study.model.pull import TIME_ZERO_DAYS, due_on, pull_group
+from study.model.protocol import Schedule
+from study.model.pull import TIME_ZERO_DAYS, PullEvent, due_on, pull_group
 from study.model.reading import REPEATED
 from study.store.amendments import count_readings_seen
 from study.store.coupons import fetch_coupons
@@ -30,7 +31,7 @@ OWN_AGE = "their own age (outside every window)"
 
 
 @dataclass(frozen=True)
-class Replaced:
+class PlacedAnew:
     """What another day of placing does to one set, or did."""
 
     set_key: str
@@ -67,7 +68,7 @@ class Replaced:
 def correct_placing(
     study: StudyFile, set_keys: Sequence[str], placed_on: date, *, seen: Mapping[str, date] | None = None,
     signature: Signature,
-) -> list[Replaced]:  # fmt: skip
+) -> list[PlacedAnew]:  # fmt: skip
     """Sets were really placed on another day, with a reason; decisions made before recompute by the day of their time.
 
     Parameters
@@ -90,19 +91,31 @@ def correct_placing(
     with study.writing():
         before = fetch_sets(study)
         _check_seen(study, before, keys, seen or {})
-        _check(study, before, keys, placed_on)
+        _check_day(before, keys, placed_on)
+        coupons = {code: one for code, one in fetch_coupons(study).items() if one.set_key in keys}
+        pulls = fetch_pulls(study, coupons)
+        _check_happened(study, before, coupons, pulls, placed_on)
         readings = count_readings_seen(study, keys)
         for key in keys:
             was = {"placed_on": before[key].placed_on}
             now = {"placed_on": placed_on, "readings_seen": readings[key]}
             with study.change(signature, act="correct placing", subject=key, before=was, after=now) as change:
                 save_placing(study, key, placed_on, change=change)
-        return [_outcome(study, before[key], placed_on, readings[key]) for key in keys]
+        protocols = fetch_protocols(study)
+        stops = fetch_stops(study, protocols)
+        return [
+            _outcome(
+                before[key], placed_on, [one for one in coupons.values() if one.set_key == key], pulls,
+                schedule=protocols[before[key].protocol_digest].schedule, stops=stops.get(key, NO_STOPS),
+                readings_seen=readings[key],
+            )
+            for key in keys
+        ]  # fmt: skip
 
 
 def foresee_placing(
     study: StudyFile, set_keys: Sequence[str], placed_on: date, *, signature: Signature
-) -> list[Replaced]:  # fmt: skip
+) -> list[PlacedAnew]:  # fmt: skip
     """What another day of placing would do; nothing is written, and no reason is needed to look."""
     signed = signature.because("only looked")
     return turned_back(study, lambda: correct_placing(study, set_keys, placed_on, signature=signed))
@@ -129,7 +142,7 @@ def _check_seen(study: StudyFile, sets: dict[str, CouponSet], keys: list[str], s
             raise NotPossible(what, "Nothing was written. Look at it again, then decide.")
 
 
-def _check(study: StudyFile, sets: dict[str, CouponSet], keys: list[str], placed_on: date) -> None:
+def _check_day(sets: Mapping[str, CouponSet], keys: Sequence[str], placed_on: date) -> None:
     if not keys:
         raise NotPossible("No set is named.", "Name the sets that were placed on another day.")
     for key in keys:
@@ -137,21 +150,25 @@ def _check(study: StudyFile, sets: dict[str, CouponSet], keys: list[str], placed
             raise Unknown(f"“{key}” is not a coupon set.", f"Known: {', '.join(sets) or 'none yet'}.")
         if sets[key].placed_on == placed_on:
             raise NotPossible(f"{key} is on record as placed on {placed_on} already.", "Leave it out.")
-    coupons = fetch_coupons(study)
+
+
+def _check_happened(
+    study: StudyFile, sets: Mapping[str, CouponSet], coupons: Mapping[str, Coupon], pulls: Mapping[str, PullEvent],
+    placed_on: date,
+) -> None:  # fmt: skip
+    """Refuse a day before which something happened to a coupon that can only happen once it is placed."""
     happened: list[tuple[date, str]] = []
-    for event in fetch_pulls(study).values():
-        if coupons[event.code].set_key in keys:
-            happened.append((event.on, f"{event.code} is on record as {event.kind} on {event.on}"))
-            if event.last_seen_on:
-                happened.append((event.last_seen_on, f"{event.code} was seen holding on {event.last_seen_on}"))
-            of = sets[coupons[event.code].set_key]
-            if of.role == "time-zero" and (event.on - placed_on).days > TIME_ZERO_DAYS:
-                raise NotPossible(
-                    f"{event.code} of {of.key} was read as time zero on {event.on}, more than {TIME_ZERO_DAYS} day "
-                    f"after {placed_on}.", "Leave that set out, or correct its pull first.",
-                )  # fmt: skip
-    mine = [code for code, coupon in coupons.items() if coupon.set_key in keys]
-    for code, readings in fetch_all_in_force(study, mine).items():
+    for code, event in pulls.items():
+        happened.append((event.on, f"{code} is on record as {event.kind} on {event.on}"))
+        if event.last_seen_on:
+            happened.append((event.last_seen_on, f"{code} was seen holding on {event.last_seen_on}"))
+        of = sets[coupons[code].set_key]
+        if of.role == "time-zero" and (event.on - placed_on).days > TIME_ZERO_DAYS:
+            raise NotPossible(
+                f"{code} of {of.key} was read as time zero on {event.on}, more than {TIME_ZERO_DAYS} day after "
+                f"{placed_on}.", "Leave that set out, or correct its pull first.",
+            )  # fmt: skip
+    for code, readings in fetch_all_in_force(study, coupons).items():
         for reading in readings.values():
             if reading.kind in REPEATED and reading.read_on == placed_on:
                 what = f"{code} was looked at in place on {placed_on}, so that it stood there before."
@@ -165,11 +182,11 @@ def _check(study: StudyFile, sets: dict[str, CouponSet], keys: list[str], placed
         )  # fmt: skip
 
 
-def _outcome(study: StudyFile, was: CouponSet, placed_on: date, seen: int) -> Replaced:
-    protocols = fetch_protocols(study)
-    schedule, stops = protocols[was.protocol_digest].schedule, fetch_stops(study, protocols).get(was.key, NO_STOPS)
-    mine = {code: one for code, one in fetch_coupons(study).items() if one.set_key == was.key}
-    left = [event for code, event in fetch_pulls(study, mine).items() if code in mine]
+def _outcome(
+    was: CouponSet, placed_on: date, coupons: Sequence[Coupon], pulls: Mapping[str, PullEvent], *, schedule: Schedule,
+    stops: Stops, readings_seen: int,
+) -> PlacedAnew:  # fmt: skip
+    left = [pulls[one.code] for one in coupons if one.code in pulls]
     planned = [pull.label for pull in schedule.pulls]
     groups: dict[str, Counter[str]] = {}
     for event in left if was.role != "time-zero" else ():
@@ -177,19 +194,18 @@ def _outcome(study: StudyFile, was: CouponSet, placed_on: date, seen: int) -> Re
         if then != now:
             groups.setdefault(_group(now, planned), Counter())[_group(then, planned)] += 1
     order = [*planned, OWN_AGE]
-    gone = {event.code for event in left}
-    labels = {one.pull_label for code, one in mine.items() if code not in gone}
+    waiting = {one.pull_label for one in coupons if one.code not in pulls}
     due = [
         (pull.label, due_on(was.placed_on, pull, stops), due_on(placed_on, pull, stops))
         for pull in schedule.pulls
-        if pull.label in labels
+        if pull.label in waiting
     ]
-    return Replaced(
+    return PlacedAnew(
         was.key, was.placed_on, placed_on, len(left),
         tuple(
             (now, tuple(sorted(counts, key=order.index)), counts.total())
             for now, counts in sorted(groups.items(), key=lambda item: order.index(item[0]))
             if now != OWN_AGE or set(counts) != {OWN_AGE}
         ),
-        tuple(due), seen,
+        tuple(due), readings_seen,
     )  # fmt: skip

@@ -43,9 +43,7 @@ def amendment_words(one: Amendment, protocols: Mapping[str, Protocol]) -> str:
     """One amendment: what is judged differently, from when, after how many readings, by whom and why."""
     before, after = protocols[one.before], protocols[one.after]
     changed = criteria_changed(before, after)
-    readings = "1 reading" if one.readings_seen == 1 else f"{one.readings_seen} readings"
-    seen = f"after {readings} had been seen" if one.readings_seen else "before any reading had been seen"
-    who = f"{one.by}, {one.at[:10]}: {one.why.rstrip('.')}."
+    seen, who = _seen(one.readings_seen), _who(one.by, one.at, one.why)
     version = f"version {before.version} → {after.version}"
     if not changed:
         return f"Protocol amended on {one.from_on}, {seen} ({version}); it judges alike. {who}"
@@ -66,10 +64,17 @@ def _placings(study: StudyFile, pairing: str) -> list[str]:
 
 def placing_words(one: CorrectedPlacing) -> str:
     """One corrected day of placing: from when to when, after how many readings, by whom and why."""
-    readings = "1 reading" if one.readings_seen == 1 else f"{one.readings_seen} readings"
-    seen = f"after {readings} had been seen" if one.readings_seen else "before any reading had been seen"
-    who = f"{one.by}, {one.at[:10]}: {one.why.rstrip('.')}."
+    seen, who = _seen(one.readings_seen), _who(one.by, one.at, one.why)
     return f"{one.set_key} was placed on {one.after} instead of {one.before}, corrected {seen}. {who}"
+
+
+def _seen(readings: int) -> str:
+    some = "1 reading" if readings == 1 else f"{readings} readings"
+    return f"after {some} had been seen" if readings else "before any reading had been seen"
+
+
+def _who(by: str, at: str, why: str) -> str:
+    return f"{by}, {at[:10]}: {why.rstrip('.')}."
 
 
 def _interruptions(study: StudyFile, sets: Mapping[str, CouponSet], protocols: Mapping[str, Protocol]) -> list[str]:
@@ -113,7 +118,7 @@ def _replannings(study: StudyFile, sets: Mapping[str, CouponSet]) -> list[str]:
     return [
         f"{one.code} took the place of {one.missing} at {one.pull_label} ({one.test})"
         + (f", which was {pulled[one.missing].kind}" if one.missing in pulled else "")
-        + f". {one.by}, {one.at[:10]}: {one.why.rstrip('.')}."
+        + f". {_who(one.by, one.at, one.why)}"
         for one in fetch_replannings(study).values()
         if coupons[one.code].set_key in sets
     ]
@@ -124,7 +129,6 @@ def _carried(study: StudyFile, pairing: str) -> list[str]:
     for row in fetch_carrying(study, pairing):
         bridge = json.loads(row["after"] or "{}").get("bridge", "")
         shown = f" Bridge: {bridge}" if bridge else " No bridging set stood beside it."
-        found.append(
-            f"Results count for {row['adhesive']} too. {row['by']}, {row['at'][:10]}: {row['why'].rstrip('.')}.{shown}"
-        )
+        who = _who(row["by"], row["at"], row["why"])
+        found.append(f"Results count for {row['adhesive']} too. {who}{shown}")
     return found
