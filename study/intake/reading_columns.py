@@ -40,6 +40,10 @@ OPTIONAL = (
 )
 KIND_OF = {column: kind for kind, columns in COLUMNS.items() for column in (*columns, *DETAIL_COLUMNS.get(kind, ()))}
 """The reading a column belongs to; columns about the whole row are not in it."""
+READ_AFTER_PULL = (
+    "removal_force", "failure_pattern", "residue_grade", "residue_cleaned", "hold_angle_deg", "L_after",
+)  # fmt: skip
+"""Columns that only a pulled coupon fills, the first of each reading."""
 RESIDUE_KINDS = ("residue_grade", "residue_second", "residue_cleaned")
 
 

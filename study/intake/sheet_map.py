@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 
-from study.intake.reading_columns import KIND_OF
+from study.intake.reading_columns import KIND_OF, READ_AFTER_PULL
 from study.intake.sheet_colours import LOOKS, colour_look
 from study.intake.sheet_columns import OURS, column_of, heading_unit, wide_column
 from study.intake.sheet_dates import is_dated
@@ -21,9 +21,6 @@ SAME_DAY = "same as the pull day"
 """Answers on which day a reading was made, in a sheet that has the days of the pulls."""
 SAME_READING = "same as the day of reading"
 """Answers on which day a coupon was pulled, in a sheet that has the days of the readings."""
-_AFTER_PULL = {
-    "removal_force", "failure_pattern", "residue_grade", "residue_cleaned", "hold_angle_deg", "L_after",
-}  # fmt: skip
 _MOST_LISTED = 20
 _LOOKED_AT = 200
 _YES = {"yes", "y", "x", "1", "true", "+", "✓", "ja", "oui", "si", "sì"}
@@ -177,7 +174,7 @@ def _needed(work: Work, frame: Frame, places: Mapping[str, int], chosen: dict[st
         else:
             work.columns["coupon"] = [""] * len(work.numbers)
     dated = {"read_on", "placed_on"} <= chosen.keys() and "pulled_on" not in chosen
-    if work.wide and dated and _AFTER_PULL & chosen.keys():
+    if work.wide and dated and chosen.keys() & READ_AFTER_PULL:
         _pulled_on(work, frame, places, chosen)
     if "read_on" in chosen:
         return

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
+from study.intake.reading_columns import READ_AFTER_PULL
 from study.intake.sheet_numbers import damaged, missing_reason
 from study.intake.sheet_words import RELEASED, meaning_of
 from study.intake.sheet_work import Work, shown
@@ -27,9 +28,6 @@ _TEXTS = (
     "second_rater", "cleaning_step", "geometry", "instrument", "read_by", "adhesive", "formulation_version",
     "composition_class",
     "lot", "substrate", "finish", "preparation", "stands_for", "environment", "pull_kind", "test", "pull", "role",
-)  # fmt: skip
-_READ_AFTER_PULL = (
-    "removal_force", "failure_pattern", "residue_grade", "residue_cleaned", "hold_angle_deg", "L_after",
 )  # fmt: skip
 _INITIALS = re.compile(r"(?=.{2,8}$)[A-Z](\.?\s?[A-Z]\.?){1,3}").fullmatch
 _MOST_INITIALS = 20
@@ -155,7 +153,7 @@ def settle_pulled(work: Work) -> None:
     """The day of the pull of every coupon, where it is that of what was read after it."""
     if not work.pulled_when_read:
         return
-    read = [work.columns[column] for column in _READ_AFTER_PULL if column in work.columns]
+    read = [work.columns[column] for column in READ_AFTER_PULL if column in work.columns]
     days: dict[str, str] = {}
     for place, coupon in enumerate(work.columns["coupon"]):
         if any(cells[place] for cells in read) and work.columns["read_on"][place]:
