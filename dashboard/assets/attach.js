@@ -4,9 +4,9 @@ window.dash_clientside = Object.assign({}, window.dash_clientside, {
     chosen: (contents, names) => {
       if (!contents || !contents.length) return ["No file is chosen.", "quiet", true];
       const most = 25 * 1024 * 1024;
-      const sizes = contents.map((text) => Math.floor((text.length - text.indexOf(",") - 1) * 3 / 4));
+      const { size, words } = window.dwellfile;
+      const sizes = contents.map(size);
       const total = sizes.reduce((sum, size) => sum + size, 0);
-      const words = (size) => size < 999500 ? `${Math.max(1, Math.round(size / 1000))}\u202fkB` : `${(size / 1e6).toFixed(1)}\u202fMB`;
       const list = names.map((name, place) => `${name} (${words(sizes[place])})`).join(", ");
       if (total > most) return [`${list}: ${words(total)} together are more than can be attached at once. Choose fewer, or save them smaller.`, "harm", true];
       return [`Chosen, not attached yet: ${list}.`, "", false];

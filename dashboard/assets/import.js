@@ -4,9 +4,8 @@ window.dash_clientside = Object.assign({}, window.dash_clientside, {
     chosen: (contents, said, name) => {
       if (!contents) return ["No file is chosen.", "quiet"];
       const read = window.dash_clientside.callback_context.triggered_id === "sheet-said";
-      const size = Math.floor((contents.length - contents.indexOf(",") - 1) * 3 / 4);
-      const words = size < 999500 ? `${Math.max(1, Math.round(size / 1000))}\u2009kB` : `${(size / 1e6).toFixed(1)}\u2009MB`;
-      if (size > 8 * 1024 * 1024) return [`${name} (${words}) is larger than 8\u2009MB: split it, or use dwellbook read import.`, "harm"];
+      const size = window.dwellfile.size(contents), words = window.dwellfile.words(size);
+      if (size > 8 * 1024 * 1024) return [`${name} (${words}) is larger than 8\u202fMB: split it, or use dwellbook read import.`, "harm"];
       return [`${read ? "Read" : "Chosen, not read yet"}: ${name} (${words}).`, ""];
     },
   },

@@ -33,7 +33,7 @@ from study.errors import DwellbookError, FileRefused, NotPossible, Unanswered
 from study.model.attachment import tidy_name
 
 LARGEST_BYTES = 8 * 1024 * 1024
-LIMIT_WORDS = "8\u2009MB"
+LIMIT_WORDS = "8\u202fMB"
 ACCEPTED = ".csv,.txt,.tsv,.dat,.asc,.xlsx"
 WIDE, PLAIN = "study", "readings"
 _POLITE: dict[str, Any] = {"aria-live": "polite"}
