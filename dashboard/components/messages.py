@@ -59,7 +59,9 @@ def empty(shows: str, start: str, command: str = "") -> html.Div:
 WORKING = "Working out the durations; the first time after new readings this takes some seconds."
 
 
-WORKING_MOVES = "Working out which durations move …"
+def durations_awaited(moving: object) -> html.P | None:
+    """That it is being worked out which durations an act would move; nothing where none can move."""
+    return html.P("Working out which durations move …", className="quiet") if moving else None
 
 
 def waiting(place: str) -> html.Div:

@@ -10,7 +10,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
-from dashboard.components.messages import WORKING_MOVES, durations_said, refused, saved, would_be_refused
+from dashboard.components.messages import durations_awaited, durations_said, refused, saved, would_be_refused
 from dashboard.components.tables import Column, table
 from dashboard.components.uploads import sent_bytes
 from dashboard.pull.due import begin
@@ -226,8 +226,7 @@ def register(app: Dash, book: Book) -> None:
         if isinstance(ctx.triggered_id, dict) and ctx.triggered_id["amend"] in ("why", "by"):
             return (no_update,) * 4
         shown, moving = foreseen(book, typed_by(ctx.inputs_list[0], "amend"), content, name)
-        waits = [html.P(WORKING_MOVES, className="quiet")] if moving else None
-        return shown, name or "No file is chosen.", waits, moving
+        return shown, name or "No file is chosen.", durations_awaited(moving), moving
 
     @app.callback(
         Output("amend-moves", "children"),

@@ -10,7 +10,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import choice_field, foot, name_field, row, text_field, typed_by
-from dashboard.components.messages import WORKING_MOVES, durations_said, refused, saved, would_be_refused
+from dashboard.components.messages import durations_awaited, durations_said, refused, saved, would_be_refused
 from dashboard.components.tables import Column, table
 from dashboard.pull.due import begin
 from study.commands.opening import open_study
@@ -141,6 +141,13 @@ def listed(found: list[Interruption], rooms: Sequence[Environment]) -> list[Any]
     return [table(columns, rows, caption="Interruptions, the earliest first"), back]
 
 
+def _asked(typed: dict[str, str]) -> dict[str, Any]:
+    return {
+        "environment": typed.get("environment", ""), "kind": typed.get("kind", ""),
+        "from_on": typed_day(typed.get("from")), "to_on": typed_day(typed.get("to")),
+    }  # fmt: skip
+
+
 def foreseen(book: Book, act: str, typed: dict[str, str]) -> tuple[list[Any], bool]:
     """What an interruption, or taking one back, would do to the clock and to the pulls, before it is recorded.
 
@@ -155,10 +162,7 @@ def foreseen(book: Book, act: str, typed: dict[str, str]) -> tuple[list[Any], bo
             if act == "back":
                 found = foresee_end(study, int(typed.get("number") or 0), signature=nobody)
             else:
-                found = foresee_interruption(
-                    study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
-                    to_on=typed_day(typed.get("to")), signature=nobody,
-                )  # fmt: skip
+                found = foresee_interruption(study, **_asked(typed), signature=nobody)
     except DwellbookError as error:
         return would_be_refused(error), False
     lines = [html.P(days_said(line)) for line in found.sentences(back=act == "back")]
@@ -174,10 +178,7 @@ def moves_shown(book: Book, act: str, typed: dict[str, str]) -> list[Any]:
             if act == "back":
                 moved = end_moves(study, int(typed.get("number") or 0), signature=nobody)
             else:
-                moved = interruption_moves(
-                    study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
-                    to_on=typed_day(typed.get("to")), signature=nobody,
-                )  # fmt: skip
+                moved = interruption_moves(study, **_asked(typed), signature=nobody)
     except DwellbookError as error:
         return would_be_refused(error)
     return durations_said(moved)
@@ -196,10 +197,7 @@ def done(book: Book, act: str, typed: dict[str, str]) -> tuple[Any, bool]:
         signature = book.sign(typed.get("by"), typed.get("why"))
         with open_study(book.study_file) as study:
             if act == "interrupt":
-                found = interrupt(
-                    study, typed.get("environment", ""), typed.get("kind", ""), from_on=typed_day(typed.get("from")),
-                    to_on=typed_day(typed.get("to")), note=typed.get("note", ""), signature=signature,
-                )  # fmt: skip
+                found = interrupt(study, **_asked(typed), note=typed.get("note", ""), signature=signature)
                 return outcome_said(found), True
             if act == "back":
                 found = end_interruption(study, int(typed.get("number") or 0), signature=signature)
@@ -255,7 +253,7 @@ def _listen(app: Dash, book: Book, act: str) -> None:
             return (no_update,) * 3
         typed = typed_by(ctx.inputs_list[0], "field")
         shown, moving = foreseen(book, act, typed)
-        return shown, [html.P(WORKING_MOVES, className="quiet")] if moving else None, typed if moving else None
+        return shown, durations_awaited(moving), typed if moving else None
 
     @app.callback(Output(f"{act}-moves", "children"), Input(f"{act}-asked", "data"), prevent_initial_call=True)
     def move(typed: dict[str, str] | None) -> Any:

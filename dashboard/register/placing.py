@@ -11,7 +11,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dashboard.book import Book
 from dashboard.components.days import days_said, short_day, typed_day
 from dashboard.components.fields import ORDER, foot, name_field, row, text_field
-from dashboard.components.messages import WORKING_MOVES, durations_said, refused, saved, would_be_refused
+from dashboard.components.messages import durations_awaited, durations_said, refused, saved, would_be_refused
 from dashboard.register.lists import on_file
 from study.commands.opening import open_study
 from study.commands.register_placing import correct_placing, foresee_placing, placing_moves
@@ -113,7 +113,7 @@ def register(app: Dash, book: Book) -> None:
     )
     def foresee(sets: list[str] | None, day: str | None) -> Any:
         shown, moving, seen = foreseen(book, sets, day)
-        return shown, [html.P(WORKING_MOVES, className="quiet")] if moving else None, moving, seen
+        return shown, durations_awaited(moving), moving, seen
 
     @app.callback(
         Output("placing-moves", "children"),
