@@ -124,12 +124,9 @@ def _row_readings(
 ) -> list[Reading]:
     # To look for near matches takes long: a file of another study has thousands of unknown codes.
     near = len(problems) < _NEAR_OFFERED
-    typed = row.cells.get("coupon", "")
-    code: str | None = typed
-    if typed not in bench.coupons:  # in a long table nearly all are
-        code = taken(
-            row, "coupon", lambda text: parse_code(text, known=bench.coupons, marks=bench.marks, near=near), problems
-        )
+    code = taken(
+        row, "coupon", lambda typed: parse_code(typed, known=bench.coupons, marks=bench.marks, near=near), problems
+    )
     read_on = taken(row, "read_on", _day, problems)
     given = [kind for kind in kinds if _is_given(row, kind)]
     if not given:
